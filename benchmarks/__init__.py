@@ -1,0 +1,1 @@
+"""Speed, measured beside something outside the project in the same run. Never part of the tests."""
