@@ -1,0 +1,131 @@
+"""Pages to PDF. The only file that knows the PDF library.
+
+Fonts are embedded as subsets, nothing else is listed; the same pages give the same bytes; viewers that honour it print
+at true size instead of fitting the sheet.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable
+from functools import cache
+
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
+
+from keepfast import __version__
+from keepfast.paper import type as type_
+from keepfast.paper.page import Boxes, Page, Path, Ring, Text
+
+POINTS_PER_MM = 72 / 25.4
+
+
+@cache
+def _registered(face: str) -> str:
+    """Make a face known to the library, with figures in the same (tabular) form that was measured."""
+    ours = type_.font(face)  # type: ignore[arg-type]
+    name = f"keepfast-{face}"
+    theirs = TTFont(name, str(ours.path), asciiReadable=False)
+    theirs.face.charToGlyph.update({ord(c): ours.glyph_of[ord(c)] for c in "0123456789"})
+    theirs.face.charWidths.update(ours.advance_of)
+    pdfmetrics.registerFont(theirs)
+    return name
+
+
+def _path(canvas: Canvas, item: Path, high: float) -> None:
+    path = canvas.beginPath()
+    (x, y), *rest = item.points
+    path.moveTo(x * POINTS_PER_MM, high - y * POINTS_PER_MM)
+    for x, y in rest:
+        path.lineTo(x * POINTS_PER_MM, high - y * POINTS_PER_MM)
+    if item.closed:
+        path.close()
+    if item.fill is not None:
+        canvas.setFillGray(1 - item.fill)
+    if item.width_mm > 0:
+        canvas.setLineWidth(item.width_mm * POINTS_PER_MM)
+        canvas.setDash([d * POINTS_PER_MM for d in item.dash])
+    canvas.drawPath(path, stroke=int(item.width_mm > 0), fill=int(item.fill is not None))
+    if item.fill is not None:
+        canvas.setFillGray(0)
+
+
+def _text(canvas: Canvas, item: Text, high: float) -> None:
+    canvas.setFont(_registered(item.face), item.size_pt)
+    left = {"start": 0.0, "middle": -item.width_mm / 2, "end": -item.width_mm}[item.anchor] * POINTS_PER_MM
+    x, y = item.x * POINTS_PER_MM, high - item.y * POINTS_PER_MM
+    if not item.turn:
+        canvas.drawString(x + left, y, item.words)
+        return
+    canvas.saveState()
+    canvas.translate(x, y)
+    canvas.rotate(-item.turn)
+    canvas.drawString(left, 0, item.words)
+    canvas.restoreState()
+
+
+def render(pages: Iterable[Page], *, title: str = "", language: str = "en-GB") -> bytes:
+    """A PDF of these pages, each in its own size.
+
+    Raises
+    ------
+    ValueError
+        If there are no pages.
+    """
+    sheets = list(pages)
+    if not sheets:
+        raise ValueError("pages must hold at least one page; none was given")
+    out = io.BytesIO()
+    canvas = Canvas(
+        out,
+        pagesize=(sheets[0].width_mm * POINTS_PER_MM, sheets[0].height_mm * POINTS_PER_MM),
+        pageCompression=1,
+        invariant=1,
+        initialFontName=_registered("regular"),
+        initialFontSize=10,
+        lang=language,
+    )
+    canvas.setTitle(title or sheets[0].title or sheets[0].card or "Keepfast")
+    canvas.setCreator(f"Keepfast {__version__}")
+    canvas.setViewerPreference("PrintScaling", "None")
+    for sheet in sheets:
+        high = sheet.height_mm * POINTS_PER_MM
+        canvas.setPageSize((sheet.width_mm * POINTS_PER_MM, high))
+        canvas.setLineCap(0)
+        canvas.setLineJoin(1)
+        canvas.setStrokeGray(0)
+        canvas.setFillGray(0)
+        for item in sheet.items:
+            if isinstance(item, Text):
+                if item.words.strip():
+                    _text(canvas, item, high)
+            elif isinstance(item, Path):
+                _path(canvas, item, high)
+            elif isinstance(item, Ring):
+                if item.fill is not None:
+                    canvas.setFillGray(1 - item.fill)
+                canvas.setLineWidth(item.width_mm * POINTS_PER_MM)
+                canvas.setDash([])
+                canvas.circle(
+                    item.x * POINTS_PER_MM,
+                    high - item.y * POINTS_PER_MM,
+                    item.radius_mm * POINTS_PER_MM,
+                    stroke=int(item.width_mm > 0),
+                    fill=int(item.fill is not None),
+                )
+                canvas.setFillGray(0)
+            else:
+                _boxes(canvas, item, high)
+        canvas.showPage()
+    canvas.save()
+    return out.getvalue()
+
+
+def _boxes(canvas: Canvas, item: Boxes, high: float) -> None:
+    path = canvas.beginPath()
+    for x, y, wide, tall in item.boxes:
+        path.rect(
+            x * POINTS_PER_MM, high - (y + tall) * POINTS_PER_MM, wide * POINTS_PER_MM, tall * POINTS_PER_MM
+        )
+    canvas.drawPath(path, stroke=0, fill=1)
