@@ -264,7 +264,14 @@ class Page:
         self.add(Path(corners, True, width_mm, dash, fill), field)
 
     def ring(
-        self, x: float, y: float, radius_mm: float, *, width_mm: float = FINE, fill: float | None = None, field: str = ""
+        self,
+        x: float,
+        y: float,
+        radius_mm: float,
+        *,
+        width_mm: float = FINE,
+        fill: float | None = None,
+        field: str = "",
     ) -> None:
         """A circle."""
         self.add(Ring(x, y, radius_mm, width_mm, fill), field)

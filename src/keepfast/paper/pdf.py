@@ -125,7 +125,5 @@ def render(pages: Iterable[Page], *, title: str = "", language: str = "en-GB") -
 def _boxes(canvas: Canvas, item: Boxes, high: float) -> None:
     path = canvas.beginPath()
     for x, y, wide, tall in item.boxes:
-        path.rect(
-            x * POINTS_PER_MM, high - (y + tall) * POINTS_PER_MM, wide * POINTS_PER_MM, tall * POINTS_PER_MM
-        )
+        path.rect(x * POINTS_PER_MM, high - (y + tall) * POINTS_PER_MM, wide * POINTS_PER_MM, tall * POINTS_PER_MM)
     canvas.drawPath(path, stroke=0, fill=1)

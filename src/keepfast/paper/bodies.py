@@ -1,0 +1,482 @@
+"""A body drawn to scale from its computed profile, with what is to be done to it at its place.
+
+Seen from below, head to the left, a millimetre rule beneath. A prick is a short tick across the outline; a filling is a
+numbered ring at its place with its amount above; the region that leads the risk is hatched. What was measured is drawn
+solid, what is estimated dashed. Long bodies are cut into rows that follow one another like lines of a text; the rule
+runs on. Drawn 1:1 where that fits.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from keepfast.paper import figures, shapes
+from keepfast.paper import type as type_
+from keepfast.paper.charts import spread
+from keepfast.paper.page import DASHED, DOTTED, FINE, FIRM, SOLID, THIN, Page, Point
+from keepfast.paper.type import PaperError
+from keepfast.plan.objects import Injection, Prick
+from keepfast.science.body import Body
+from keepfast.words import _
+
+SCALES = (1.0, 1 / 2, 1 / 3, 1 / 4, 1 / 5, 1 / 10)
+ENLARGED = (5.0, 4.0, 3.0, 2.0)
+LEAST_DRAWN_MM = 45.0  # a body shorter than this is enlarged, with its life-size outline beside it
+RING_MM = 2.1
+LABEL_PT = 8.0
+PRICK_PT = 7.0
+_EDGE = 4.0  # room left and right of the body, so that a ring at the snout stays on the page
+
+
+@dataclass(frozen=True)
+class Region:
+    """A stretch of the body to hatch, with the words that say why."""
+
+    start_mm: float
+    end_mm: float
+    words: str
+
+
+@dataclass(frozen=True)
+class Sketch:
+    """The drawing with its scale, which must be printed beside it."""
+
+    page: Page
+    scale: float
+    rows: int
+    notes: tuple[str, ...]  # what must be said beside the drawing, in full sentences
+
+    @property
+    def scale_words(self) -> str:
+        """1:1, 1:2, 2:1."""
+        return figures.scale(self.scale)
+
+
+@dataclass(frozen=True)
+class _Mark:
+    """Something at a place: where on the body (mm from the snout, mm to the side), and its words."""
+
+    at_mm: float
+    aside_mm: float
+    number: int
+    words: str
+    side: str
+    count: int = 1
+    limb: bool = False
+
+
+def draw(
+    body: Body,
+    *,
+    width_mm: float = 180.0,
+    height_mm: float = 100.0,
+    pricks: Sequence[Prick] = (),
+    injections: Sequence[Injection] = (),
+    regions: Sequence[Region] = (),
+    scale: float | None = None,
+    card: str = "",
+) -> Sketch:
+    """
+    Draw a body.
+
+    Parameters
+    ----------
+    width_mm, height_mm : float
+        The room on paper; the drawing is as wide as this and no higher than it needs.
+    scale : float, optional
+        One scale to use; otherwise 1:1 if it fits, the next smaller one that does if not, and larger for the tiny.
+
+    Raises
+    ------
+    PaperError
+        If no scale lets it fit.
+    """
+    ladder = (scale,) if scale is not None else _ladder(body, width_mm)
+    for candidate in ladder:
+        rows = _rows(body, candidate, width_mm, pricks, injections)
+        high = sum(row.high for row in rows)
+        if high <= height_mm + 1e-9:
+            return _drawn(body, candidate, rows, width_mm, high, regions, card)
+    raise PaperError(
+        card,
+        _("drawing of the body"),
+        _("the body does not fit {w:.0f} x {h:.0f} mm at 1:10").format(w=width_mm, h=height_mm),
+        _("Check its length; if it is right, print on a larger sheet."),
+    )
+
+
+def _ladder(body: Body, width_mm: float) -> tuple[float, ...]:
+    total = shapes.total_mm(body)
+    if total >= LEAST_DRAWN_MM:
+        return SCALES
+    room = width_mm - 2 * _EDGE - total - 12
+    larger = tuple(s for s in ENLARGED if s * total <= min(room, 2.5 * LEAST_DRAWN_MM))
+    return (*larger, *SCALES)
+
+
+# The marks
+
+
+def _injection_marks(body: Body, injections: Sequence[Injection]) -> list[_Mark]:
+    marks = []
+    for filling in injections:
+        for side in _sides(filling.side, filling.number):
+            at, aside, is_limb = _place(body, filling.at_mm, filling.site, side)
+            first = side in ("left", "middle") or filling.side in ("right", "alternate")
+            words = figures.ml(filling.volume_ml) if first else ""
+            marks.append(_Mark(at, aside, filling.number, words, side, limb=is_limb))
+    return marks
+
+
+def _sides(side: str, number: int) -> tuple[str, ...]:
+    if side == "both":
+        return ("left", "right")
+    if side == "alternate":
+        return ("left",) if number % 2 else ("right",)
+    return (side,) if side in ("left", "right") else ("middle",)
+
+
+def _place(body: Body, at_mm: float, site: str, side: str) -> tuple[float, float, bool]:
+    """Where along and beside the axis a mark stands, and whether it stands in a limb."""
+    if site in ("forelimb", "hindlimb") and shapes.has_limbs(body.form):
+        _outline, (x, y), _lower = shapes.limb(body, site, "right" if side == "right" else "left", at_mm)
+        return x, y, True
+    radius = shapes.radius_at(body, at_mm)
+    return at_mm, {"left": -0.5, "right": 0.5}.get(side, 0.0) * radius, False
+
+
+def _prick_marks(body: Body, pricks: Sequence[Prick]) -> list[_Mark]:
+    marks = []
+    for prick in pricks:
+        for side in ("left", "right") if prick.side == "both" else (prick.side,):
+            radius = shapes.radius_at(body, prick.at_mm)
+            at, aside, is_limb = prick.at_mm, {"left": -radius, "right": radius}.get(side, 0.0), False
+            if prick.region in ("forelimb", "hindlimb") and shapes.has_limbs(body.form):
+                _outline, _upper, (at, aside) = shapes.limb(
+                    body, prick.region, "right" if side == "right" else "left", prick.at_mm
+                )
+                is_limb = True
+            # The words hang below the body, so the lower tick of a pair carries them.
+            words = "" if prick.side == "both" and side == "left" else f"P{prick.number}"
+            marks.append(_Mark(at, aside, prick.number, words, side, max(1, prick.count), is_limb))
+    return marks
+
+
+# The rows
+
+
+@dataclass(frozen=True)
+class _Row:
+    """One stretch of the body and the heights of what lies above and below its axis. [mm on paper]"""
+
+    start_mm: float
+    end_mm: float
+    limbs: tuple[tuple[str, float | None], ...]
+    fillings: tuple[_Mark, ...]
+    pricks: tuple[_Mark, ...]
+    label_rows: int
+    above: float
+    below: float
+    prick_rows: int
+    vent_at: float | None
+
+    @property
+    def axis_at(self) -> float:
+        return self.label_rows * _LABEL_ROW + 1.0 + self.above
+
+    @property
+    def rule_at(self) -> float:
+        return self.axis_at + self.below + 1.2 + self.prick_rows * _PRICK_ROW
+
+    @property
+    def high(self) -> float:
+        return self.rule_at + 7.0
+
+
+_LABEL_ROW = 4.0
+_PRICK_ROW = 3.6
+
+
+def _limb_roots(pricks: Sequence[Prick], injections: Sequence[Injection]) -> dict[str, float]:
+    roots = {p.region: p.at_mm for p in pricks if p.region in ("forelimb", "hindlimb")}
+    roots.update({i.site: i.at_mm for i in injections if i.site in ("forelimb", "hindlimb")})
+    return roots
+
+
+def _rows(
+    body: Body, scale: float, width_mm: float, pricks: Sequence[Prick], injections: Sequence[Injection]
+) -> list[_Row]:
+    total = shapes.total_mm(body)
+    room = (width_mm - 2 * _EDGE) / scale
+    count = max(1, math.ceil(total / room - 1e-9))
+    step = 10.0 if count > 1 else total
+    each = min(room, math.ceil(total / count / step) * step) if count > 1 else total
+    if each > room:
+        each = math.floor(room / step) * step
+    count = max(1, math.ceil(total / each - 1e-9))
+    fillings, ticks = _injection_marks(body, injections), _prick_marks(body, pricks)
+    roots = _limb_roots(pricks, injections)
+    rows = []
+    for i in range(count):
+        start, end = i * each, min((i + 1) * each, total)
+        last = i == count - 1
+        inside = [m for m in fillings if start <= m.at_mm < end or (last and m.at_mm >= end)]
+        pricked = [m for m in ticks if start <= m.at_mm < end or (last and m.at_mm >= end)]
+        limbs = tuple(
+            (which, roots.get(which))
+            for which in ("forelimb", "hindlimb")
+            if shapes.has_limbs(body.form) and start <= _root(body, which, roots.get(which)) <= end
+        )
+        _at, radius = shapes.profile(body, start, end)
+        reach = float(radius.max()) * scale
+        for which, at in limbs:
+            outline, _upper, _lower = shapes.limb(body, which, "left", at)
+            reach = max(reach, -min(y for _x, y in outline) * scale)
+        reach = max(reach, max((abs(m.aside_mm) * scale + RING_MM for m in inside), default=0.0))
+        label_rows = _rows_needed([m.words for m in inside if m.words], LABEL_PT, width_mm)
+        vent = body.length_mm if body.tail_mm > 0 and (start < body.length_mm <= end) else None
+        hung = [_prick_words(m) for m in pricked if m.words] + ([_vent()] if vent is not None else [])
+        prick_rows = _rows_needed(hung, PRICK_PT, width_mm)
+        rows.append(
+            _Row(
+                start,
+                end,
+                limbs,
+                tuple(inside),
+                tuple(pricked),
+                label_rows,
+                reach + 0.6,
+                reach + 0.6,
+                prick_rows,
+                vent,
+            )  # fmt: skip
+        )
+    return rows
+
+
+def _root(body: Body, which: str, at_mm: float | None) -> float:
+    outline, upper, _lower = shapes.limb(body, which, "left", at_mm)
+    return at_mm if at_mm is not None else min(max(upper[0], 0.0), shapes.total_mm(body))
+
+
+def _prick_words(mark: _Mark) -> str:
+    return f"{mark.words}\u00d7{mark.count}" if mark.count > 1 else mark.words
+
+
+def _rows_needed(words: Sequence[str], size_pt: float, width_mm: float) -> int:
+    used = sum(type_.width_mm(w, size_pt) + 1.6 for w in words)
+    return 0 if not words else max(1, math.ceil(used / (0.62 * width_mm)))
+
+
+# The drawing
+
+
+def _drawn(
+    body: Body, scale: float, rows: list[_Row], width_mm: float, high: float, regions: Sequence[Region], card: str
+) -> Sketch:
+    page = Page(width_mm, high, card=card, title=_("drawing of the body"))
+    top = 0.0
+    for row in rows:
+        _draw_row(page, body, scale, row, top, regions)
+        top += row.high
+    if scale > 1:
+        _life_size(page, body, rows[0])
+    return Sketch(page, scale, len(rows), _notes(body, scale, rows, regions))
+
+
+def _notes(body: Body, scale: float, rows: list[_Row], regions: Sequence[Region]) -> tuple[str, ...]:
+    notes = [
+        _("Scale {scale}, seen from below: its left side is up. The rule counts millimetres of the animal.").format(
+            scale=figures.scale(scale)
+        )
+    ]
+    if len(rows) > 1:
+        notes.append(_("Cut into {n} rows that follow one another.").format(n=len(rows)))
+    if _dash_trunk(body) or _dash_tail(body):
+        notes.append(_("Dashed: estimated, not measured."))
+    if shapes.has_limbs(body.form):
+        notes.append(_("Limbs show their place only."))
+    notes.extend(_("Hatched: {words}.").format(words=region.words) for region in regions)
+    return tuple(notes)
+
+
+def _dash_trunk(body: Body) -> bool:
+    return not {"length_mm", "diameter_mm"} <= body.measured
+
+
+def _dash_tail(body: Body) -> bool:
+    return body.tail_mm > 0 and "tail_mm" not in body.measured
+
+
+def _draw_row(page: Page, body: Body, scale: float, row: _Row, top: float, regions: Sequence[Region]) -> None:
+    axis_y = top + row.axis_at
+
+    def at(x_mm: float, y_mm: float) -> Point:
+        return _EDGE + (x_mm - row.start_mm) * scale, axis_y + y_mm * scale
+
+    for which, root in row.limbs:
+        for side in ("left", "right"):
+            outline, _upper, _lower = shapes.limb(body, which, side, root)
+            low, high = at(row.start_mm, 0)[0] - _EDGE, page.width_mm
+            page.polygon(
+                [(min(max(x, low), high), y) for x, y in (at(*p) for p in outline)], width_mm=FINE, dash=DOTTED
+            )
+    _outline(page, body, row, at)
+    for region in regions:
+        start, end = max(region.start_mm, row.start_mm), min(region.end_mm, row.end_mm)
+        if end > start:
+            along, radius = shapes.profile(body, start, end)
+            upper = [at(x, -r) for x, r in zip(along, radius, strict=True)]
+            lower = [at(x, r) for x, r in zip(along, radius, strict=True)]
+            page.hatch([*upper, *reversed(lower)], spacing_mm=1.3)
+    _rule(page, body, scale, row, top)
+    _pricks(page, body, scale, row, top, at)
+    _fillings(page, row, top, at)
+
+
+def _outline(page: Page, body: Body, row: _Row, at) -> None:  # type: ignore[no-untyped-def]
+    stretches = (
+        (0.0, body.length_mm, DASHED if _dash_trunk(body) else SOLID),
+        (body.length_mm, shapes.total_mm(body), DASHED if _dash_tail(body) else SOLID),
+    )
+    whole, radius = shapes.profile(body, row.start_mm, row.end_mm)
+    upper = [at(x, -r) for x, r in zip(whole, radius, strict=True)]
+    lower = [at(x, r) for x, r in zip(whole, radius, strict=True)]
+    page.polygon([*upper, *reversed(lower)], width_mm=0, fill=0)  # covers the roots of the limbs
+    for begin, finish, dash in stretches:
+        start, end = max(begin, row.start_mm), min(finish, row.end_mm)
+        if end - start < 1e-6:
+            continue
+        along, radius = shapes.profile(body, start, end)
+        over = [at(x, -r) for x, r in zip(along, radius, strict=True)]
+        under = [at(x, r) for x, r in zip(along, radius, strict=True)]
+        if start <= 0.0 and end >= shapes.total_mm(body):
+            page.polygon([*over, *reversed(under)], width_mm=FIRM, dash=dash)
+        elif start <= 0.0:
+            page.line([*reversed(over), *under], width_mm=FIRM, dash=dash)
+        elif end >= shapes.total_mm(body):
+            page.line([*over, *reversed(under)], width_mm=FIRM, dash=dash)
+        else:
+            page.line(over, width_mm=FIRM, dash=dash)
+            page.line(under, width_mm=FIRM, dash=dash)
+
+
+def _rule(page: Page, body: Body, scale: float, row: _Row, top: float) -> None:
+    """Millimetres of the animal, as fine as a line can stand, numbered where the figures have room."""
+    y = top + row.rule_at
+    fine = next(s for s in (1, 5, 10, 50, 100) if s * scale >= 0.9)
+    middle = {1: 5, 5: 10, 10: 50, 50: 100, 100: 500}[fine]
+    named = next(s for s in (5, 10, 20, 50, 100, 200, 500) if s * scale >= 9.0)
+    end = row.end_mm if row.end_mm < shapes.total_mm(body) else math.ceil(row.end_mm / fine) * fine
+    last = min(end, row.start_mm + (page.width_mm - _EDGE - 1) / scale)
+    page.line([(_EDGE, y), (_EDGE + (last - row.start_mm) * scale, y)], width_mm=FINE)
+    value = math.ceil(row.start_mm / fine) * fine
+    while value <= last + 1e-9:
+        x = _EDGE + (value - row.start_mm) * scale
+        long = 2.4 if value % named == 0 else 1.8 if value % middle == 0 else 1.0
+        page.line([(x, y), (x, y + long)], width_mm=FINE if value % named == 0 else THIN)
+        if value % named == 0:
+            page.text(x, y + 2.9 + type_.cap_mm(7), f"{value:d}", size_pt=7, anchor="middle", field="rule")
+        value += fine
+
+
+def _pricks(page: Page, body: Body, scale: float, row: _Row, top: float, at) -> None:  # type: ignore[no-untyped-def]
+    for mark in row.pricks:
+        x, y = at(mark.at_mm, mark.aside_mm)
+        reach = 1.5 if mark.side in ("left", "right") else 1.2
+        for i in range(min(mark.count, 3)):
+            shift = (i - (min(mark.count, 3) - 1) / 2) * 0.9
+            page.line([(x + shift, y - reach), (x + shift, y + reach)], width_mm=FIRM)
+    hung = [(at(m.at_mm, m.aside_mm), _prick_words(m)) for m in row.pricks if m.words]
+    if row.vent_at is not None:
+        hung.append((at(row.vent_at, shapes.radius_at(body, row.vent_at)), _vent()))
+    wide = [type_.width_mm(words, PRICK_PT) + 1.2 for _at, words in hung]
+    places = _side_by_side([x for (x, _y), _words in hung], wide, page.width_mm, row.prick_rows)
+    base = top + row.axis_at + row.below + 1.2
+    for ((x, mark_y), words), (place, level) in zip(hung, places, strict=True):
+        y = base + level * _PRICK_ROW + type_.cap_mm(PRICK_PT) + 0.6
+        away = 0.0 if words == _vent() else 1.5
+        page.line([(x, mark_y + away), (place, y - type_.cap_mm(PRICK_PT) - 0.4)], width_mm=THIN)
+        page.text(place, y, words, size_pt=PRICK_PT, anchor="middle", field="pricks")
+
+
+def _vent() -> str:
+    return _("vent")
+
+
+def _fillings(page: Page, row: _Row, top: float, at) -> None:  # type: ignore[no-untyped-def]
+    centres: dict[int, Point] = {}
+    for side in ("left", "middle", "right"):
+        chosen = [i for i, m in enumerate(row.fillings) if m.side == side]
+        wanted = [at(row.fillings[i].at_mm, row.fillings[i].aside_mm) for i in chosen]
+        xs = spread([x for x, _y in wanted], 2 * RING_MM + 0.3, RING_MM, page.width_mm - RING_MM)
+        for i, x, (_x, y) in zip(chosen, xs, wanted, strict=True):
+            centres[i] = (x, y)
+    centres = _apart(centres, row)
+    named = [i for i, m in enumerate(row.fillings) if m.words]
+    wide = [type_.width_mm(row.fillings[i].words, LABEL_PT, "bold") + 1.6 for i in named]
+    places = _side_by_side([centres[i][0] for i in named], wide, page.width_mm, row.label_rows)
+    for i, (place, level) in zip(named, places, strict=True):
+        y = top + (row.label_rows - 1 - level) * _LABEL_ROW + type_.cap_mm(LABEL_PT) + 0.6
+        x, ring_y = centres[i]
+        page.line([(place, y + 0.7), (x, ring_y - RING_MM)], width_mm=THIN)
+        page.text(place, y, row.fillings[i].words, size_pt=LABEL_PT, face="bold", anchor="middle", field="amounts")
+    for i, mark in enumerate(row.fillings):
+        x, y = centres[i]
+        true_x, true_y = at(mark.at_mm, mark.aside_mm)
+        if math.hypot(x - true_x, y - true_y) > 0.6:
+            page.ring(true_x, true_y, 0.45, width_mm=0, fill=1)
+            page.line([(true_x, true_y), (x, y)], width_mm=THIN)
+        page.ring(x, y, RING_MM, width_mm=FIRM, fill=0)
+        size = 8.0 if mark.number < 10 else 7.0
+        page.text(
+            x, y + type_.cap_mm(size, "bold") / 2, f"{mark.number}", size_pt=size, face="bold", anchor="middle",
+            field="sites",
+        )  # fmt: skip
+
+
+def _apart(centres: dict[int, Point], row: _Row) -> dict[int, Point]:
+    """Rings of different sides that still touch step aside across the axis: left up, right down."""
+    moved = dict(centres)
+    for i, mark in enumerate(row.fillings):
+        for j in range(i):
+            (x, y), (other_x, other_y) = moved[i], moved[j]
+            if math.hypot(x - other_x, y - other_y) < 2 * RING_MM:
+                need = math.sqrt(max((2 * RING_MM + 0.2) ** 2 - (x - other_x) ** 2, 0.0))
+                way = 1.0 if y >= other_y and mark.side != "left" else -1.0
+                moved[i] = (x, other_y + way * need)
+    return moved
+
+
+def _side_by_side(
+    wanted: Sequence[float], wide: Sequence[float], width_mm: float, rows: int
+) -> list[tuple[float, int]]:
+    """A centre and a row for each label, in the order of the places, without touching."""
+    order = sorted(range(len(wanted)), key=lambda i: wanted[i])
+    placed: list[tuple[float, int]] = [(0.0, 0)] * len(wanted)
+    for level in range(max(rows, 1)):
+        chosen = order[level :: max(rows, 1)]
+        if not chosen:
+            continue
+        apart = max(wide[i] for i in chosen)
+        xs = spread([wanted[i] for i in chosen], apart, apart / 2, width_mm - apart / 2)
+        for i, x in zip(chosen, xs, strict=True):
+            placed[i] = (x, level)
+    return placed
+
+
+def _life_size(page: Page, body: Body, row: _Row) -> None:
+    """The enlarged drawing's little companion: the outline as large as the animal."""
+    total = shapes.total_mm(body)
+    left = page.width_mm - total - 3
+    y = row.axis_at
+    along, radius = shapes.profile(body, 0.0, total)
+    upper = [(left + x, y - r) for x, r in zip(along, radius, strict=True)]
+    lower = [(left + x, y + r) for x, r in zip(along, radius, strict=True)]
+    page.polygon([*upper, *reversed(lower)], width_mm=FINE)
+    page.text(
+        left + total / 2, y + float(radius.max()) + 3.6, _("life size"), size_pt=7, face="italic", anchor="middle",
+        field="life size",
+    )  # fmt: skip
