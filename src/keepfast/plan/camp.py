@@ -7,6 +7,7 @@ in words which of them were taken.
 from __future__ import annotations
 
 import datetime
+import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -128,7 +129,7 @@ class Camp:
             return self.temperature_c
         if when <= record[0].at:
             return record[0].temperature_c
-        for before, after in zip(record, record[1:], strict=False):
+        for before, after in itertools.pairwise(record):
             if when <= after.at:
                 share = (when - before.at) / (after.at - before.at)
                 return before.temperature_c + share * (after.temperature_c - before.temperature_c)
