@@ -207,7 +207,7 @@ def likely_slip(
         "length_tenfold": (length_mm / 10, mass_g),
         "swapped": (mass_g, length_mm),
     }
-    scores = {kind: abs(float(mass_score(form, l, m, group))) for kind, (l, m) in tried.items()}
+    scores = {kind: abs(float(mass_score(form, length, mass, group))) for kind, (length, mass) in tried.items()}
     best = min(scores, key=lambda kind: scores[kind])
     return Slip(factor, best if scores[best] <= limit_sd / 2 else "unexplained")
 
@@ -260,7 +260,7 @@ def robust_trend(length_mm: npt.ArrayLike, mass_g: npt.ArrayLike) -> Trend:
 def off_trend(
     trend: Trend, length_mm: npt.ArrayLike, mass_g: npt.ArrayLike, *, least_factor: float = 3.0, limit_sd: float = 4.0
 ) -> Array:
-    """Which pairs lie off a sample's own trend: by more than ``least_factor`` and more than ``limit_sd`` of its scatter."""
+    """Which pairs lie off a sample's own trend, by more than ``least_factor`` and ``limit_sd`` times its scatter."""
     length, mass = np.asarray(length_mm, dtype=float), np.asarray(mass_g, dtype=float)
     residual = np.abs(np.log10(mass) - trend.intercept - trend.slope * np.log10(length))
     return np.asarray(residual > max(np.log10(least_factor), limit_sd * trend.sd_log10))
