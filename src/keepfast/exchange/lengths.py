@@ -10,11 +10,12 @@ from typing import Any, Literal
 from keepfast.book.animals import usual_length_kind
 from keepfast.words import _
 
+# A heading that names the one length of a form comes before SVL, which is often set over a whole mixed list.
 LENGTH_COLUMNS = {
-    "snout_vent_mm": "snout_vent",
     "carapace_mm": "carapace_straight",
-    "total_mm": "total",
     "egg_diameter_mm": "egg_diameter",
+    "snout_vent_mm": "snout_vent",
+    "total_mm": "total",
 }
 # What can be measured on a form beside its usual length. Of a turtle or a clutch there is one length only.
 KINDS_OF_FORM = {"turtle": ("carapace_straight",), "egg_clutch": ("egg_diameter",)}
@@ -89,7 +90,7 @@ def _given(form: str, usual: str, value: Mapping[str, Any], slips: list[Slip]) -
             slips.append(
                 Slip(
                     "length_kind",
-                    _("there is no such length of a {form}").format(form=words),
+                    _("a {form} has no such length").format(form=words),
                     _("Its length is {kind}; leave the cell empty.").format(kind=usual),
                 )
             )
@@ -97,11 +98,22 @@ def _given(form: str, usual: str, value: Mapping[str, Any], slips: list[Slip]) -
         measure = value.get(name)
         if measure is None:
             continue
-        if kind not in allowed:
+        if kind not in allowed and name == "snout_vent_mm" and usual not in given:
+            # Mixed lists are often headed SVL for every row; a turtle or a clutch has one length that can be meant.
+            given[usual] = (measure, name)
             slips.append(
                 Slip(
                     name,
-                    _("there is no such length of a {form}; the cell was not used").format(form=words),
+                    _("a {form} has no such length; the cell was taken for {kind}").format(form=words, kind=usual),
+                    _("Write its length under length_mm."),
+                    "doubt",
+                )
+            )
+        elif kind not in allowed:
+            slips.append(
+                Slip(
+                    name,
+                    _("a {form} has no such length; the cell was not used").format(form=words),
                     _("Write its length under length_mm."),
                     "doubt",
                 )

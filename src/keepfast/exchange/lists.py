@@ -104,6 +104,7 @@ class _Reader:
         self.zone = zone
         self.findings: list[Finding] = []
         self._error_count = 0
+        self._bad_in_row: set[str] = set()
         self.headings, self.body = self._heading_row(rows)
         self.mark, self.order = self._proofs()
         self._zones_assumed: list[int] = []
@@ -188,7 +189,8 @@ class _Reader:
     # --- one row ---
 
     def _animal(self, row: Row) -> Animal | None:
-        before = self._errors()
+        before = self._error_count
+        self._bad_in_row = set()
         extra = [cell for cell in row.cells[self.headings.width :] if cell]
         if extra:
             self._error(
@@ -227,7 +229,8 @@ class _Reader:
             )
         length, kind, tail = self._lengths(row, form, value)
         mass = value.get("mass_g")
-        if length is None and mass is None and not self._any_written(row, "length_mm", *LENGTH_COLUMNS, "mass_g"):
+        measured = {"length_mm", "length_kind", "mass_g", *LENGTH_COLUMNS}
+        if length is None and mass is None and not measured & self._bad_in_row:
             self._error(
                 row,
                 "length_mm",
@@ -257,7 +260,7 @@ class _Reader:
                     self._written(row, name),
                 )
         count = self._count(row, form, value)
-        if self._errors() != before:
+        if self._error_count != before:
             return None
         died = value.get("died_at")
         condition = value.get("condition") or "fresh"
@@ -480,10 +483,6 @@ class _Reader:
 
     # --- saying what was found ---
 
-    def _any_written(self, row: Row, *names: str) -> bool:
-        known = (self.headings.known.get(name) for name in names)
-        return any(heading is not None and not cells.missing(row[heading.position]) for heading in known)
-
     def _written(self, row: Row, name: str) -> str:
         heading = self.headings.known.get(name)
         if name == "length_mm" and (heading is None or not row[heading.position]):
@@ -499,9 +498,6 @@ class _Reader:
             heading = self.headings.known.get("circumference_mm")
         return row[heading.position] if heading else ""
 
-    def _errors(self) -> int:
-        return self._error_count
-
     def _error(self, row: Row, name: str, what: str, remedy: str, read: str) -> None:
         self._say(row, name, what, remedy, read, "error")
 
@@ -509,7 +505,9 @@ class _Reader:
         self._say(row, name, what, remedy, read, "doubt")
 
     def _say(self, row: Row, name: str, what: str, remedy: str, read: str, weight: Any) -> None:
-        self._error_count += weight == "error"
+        if weight == "error":
+            self._error_count += 1
+            self._bad_in_row.add(name)
         heading = self.headings.known.get(name)
         number = row[self.headings.known["field_number"].position]
         self.findings.append(
