@@ -10,13 +10,14 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from keepfast.science.ranges import within
 from keepfast.science.tables import load as load_table
 
 Array = npt.NDArray[np.float64]
 ArrayLike = npt.ArrayLike
 
 GROWTH_TABLE = "rakip-growth-models"
-CLOCK_TABLE = "thermal-load-clocks"
+CLOCK_TABLE = "keepfast-2026-decay-clocks"
 CLOCKS = ("gut", "autolysis")
 TEMPERATURE_LIMITS_C = (-30.0, 70.0)
 HOURS_LIMITS = (0.0, 100_000.0)
@@ -25,14 +26,6 @@ HOURS_LIMITS = (0.0, 100_000.0)
 def organisms() -> tuple[str, ...]:
     """Names that ``growth_rate`` knows."""
     return tuple(str(row["organism"]) for row in load_table(GROWTH_TABLE).rows)
-
-
-def _within(name: str, value: ArrayLike, limits: tuple[float, float]) -> Array:
-    array = np.asarray(value, dtype=float)
-    wrong = (array < limits[0]) | (array > limits[1])
-    if np.any(wrong):
-        raise ValueError(f"{name} must be {limits[0]:g} to {limits[1]:g}; {float(array[wrong].flat[0]):g} was given")
-    return array
 
 
 def _out(array: Array) -> Any:
@@ -75,7 +68,7 @@ def growth_rate(organism: str, temperature_c: ArrayLike) -> Any:
     if organism not in organisms():
         raise ValueError(f"organism must be one of {', '.join(organisms())}; {organism!r} was given")
     row = load_table(GROWTH_TABLE).row(organism=organism)
-    warm = _within("temperature_c", temperature_c, TEMPERATURE_LIMITS_C)
+    warm = within("temperature_c", temperature_c, *TEMPERATURE_LIMITS_C)
     above = warm - row["t_min_c"]
     inside = above > 0
     top = np.ones_like(warm)
@@ -106,7 +99,7 @@ def is_extrapolated(organism: str, temperature_c: ArrayLike) -> Any:
     if organism not in organisms():
         raise ValueError(f"organism must be one of {', '.join(organisms())}; {organism!r} was given")
     row = load_table(GROWTH_TABLE).row(organism=organism)
-    warm = _within("temperature_c", temperature_c, TEMPERATURE_LIMITS_C)
+    warm = within("temperature_c", temperature_c, *TEMPERATURE_LIMITS_C)
     outside = np.zeros(warm.shape, dtype=bool)
     if "fitted_from_c" in row:
         outside = (warm < row["fitted_from_c"]) | (warm > row["fitted_to_c"])
@@ -150,13 +143,13 @@ def relative_rate(temperature_c: ArrayLike, clock: str) -> Any:
 
     Notes
     -----
-    Both are assumptions (table ``thermal-load-clocks``). The gut clock has no upper end: above 45 degrees C it is too
+    Both are assumptions (table ``keepfast-2026-decay-clocks``). The gut clock has no upper end: above 45 degrees C it is too
     fast, and nothing should be kept there anyway.
     """
     if clock not in CLOCKS:
         raise ValueError(f"clock must be one of {', '.join(CLOCKS)}; {clock!r} was given")
     table = load_table(CLOCK_TABLE)
-    warm = _within("temperature_c", temperature_c, TEMPERATURE_LIMITS_C)
+    warm = within("temperature_c", temperature_c, *TEMPERATURE_LIMITS_C)
     base = table.value("reference_c")
     if clock == "gut":
         floor = table.value("gut_t_min_c")
@@ -187,4 +180,4 @@ def load(hours: ArrayLike, temperature_c: ArrayLike, clock: str) -> Any:
     ValueError
         If an argument is outside its limits or the clock unknown.
     """
-    return _out(np.asarray(_within("hours", hours, HOURS_LIMITS) * relative_rate(temperature_c, clock)))
+    return _out(np.asarray(within("hours", hours, *HOURS_LIMITS) * relative_rate(temperature_c, clock)))

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from keepfast.science import penetration_solver as solver
+from keepfast.science.ranges import within
 from keepfast.science.tables import load
 
 Array = npt.NDArray[np.float64]
@@ -64,7 +65,7 @@ class Fronts(NamedTuple):
 
 def default(name: str) -> float:
     """A default parameter of the two-site model, from its table."""
-    return float(load("two-site-binding-model-defaults").row(name=name)["default"])
+    return float(load("keepfast-2026-two-site-binding").row(name=name)["default"])
 
 
 def warmth_factor(temperature_c: ArrayLike, reference_c: ArrayLike, energy_kj_mol: ArrayLike) -> Any:
@@ -89,24 +90,15 @@ def warmth_factor(temperature_c: ArrayLike, reference_c: ArrayLike, energy_kj_mo
     return float(answer) if answer.ndim == 0 else answer
 
 
-def checked(name: str, value: ArrayLike, limits: tuple[float, float] | None = None) -> Array:
-    """The argument as an array of floats; NaN passes.
+def checked(name: str, value: ArrayLike) -> Array:
+    """The argument as an array of floats within its limits; NaN passes.
 
     Raises
     ------
     ValueError
-        If any value lies outside the limits, or is no number.
+        If any value lies outside the limits.
     """
-    low, high = LIMITS[name] if limits is None else limits
-    try:
-        array = np.asarray(value, dtype=float)
-    except (TypeError, ValueError):
-        raise ValueError(f"{name} must be a number from {low:g} to {high:g}; {value!r} was given") from None
-    with np.errstate(invalid="ignore"):
-        wrong = (array < low) | (array > high)
-    if np.any(wrong):
-        raise ValueError(f"{name} must be {low:g} to {high:g}; {float(array[wrong].flat[0]):g} was given")
-    return array
+    return within(name, value, *LIMITS[name])
 
 
 def _solve(
@@ -386,5 +378,5 @@ def depth_by_constant(hours: ArrayLike, constant_mm_per_root_h: ArrayLike) -> An
     ValueError
         If an argument is outside its limits.
     """
-    answer = checked("constant_mm_per_root_h", constant_mm_per_root_h, (0.01, 10.0)) * np.sqrt(checked("hours", hours))
+    answer = within("constant_mm_per_root_h", constant_mm_per_root_h, 0.01, 10.0) * np.sqrt(checked("hours", hours))
     return float(answer) if answer.ndim == 0 else answer

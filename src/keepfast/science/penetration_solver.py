@@ -16,7 +16,6 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy.linalg import lapack
 
 Array = npt.NDArray[np.float64]
 
@@ -150,6 +149,9 @@ def solve_long(diagonal: Array, beside: Array, right: Array) -> Array:
 
 def solve_few(diagonal: Array, beside: Array, right: Array) -> Array:
     """The same systems as one long band through LAPACK: better when there are few columns."""
+    # Loaded here: a table planned with hundreds of draws never needs it, and it takes a fifth of a second.
+    from scipy.linalg import lapack
+
     nodes, cases = diagonal.shape
     off = np.zeros((cases, nodes))
     off[:, :-1] = beside.T
