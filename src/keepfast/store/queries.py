@@ -1,0 +1,132 @@
+"""Looking things up in the derived tables, within one transaction."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from sqlalchemy import Connection, func, select
+
+from keepfast.book.kinds import THINGS
+from keepfast.book.number_blocks import number_key, series_prefix
+from keepfast.book.state import Fact, Resolved
+from keepfast.store.derived import _FACT, CHUNK, fact_from, has_corrections, resolved_of
+from keepfast.store.tables import entry, link, thing, used_number
+
+
+class Reads:
+    """Questions to one snapshot of a book."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._connection = connection
+
+    def state(self, kind: str, thing_id: str) -> dict[str, Any] | None:
+        """The state of a thing, ``None`` where nothing was ever said of it."""
+        data = self._connection.execute(
+            select(thing.c.data).where(thing.c.kind == kind, thing.c.id == thing_id)
+        ).scalar()
+        return None if data is None else json.loads(data)
+
+    def states(self, kind: str, ids: Sequence[str]) -> dict[str, dict[str, Any]]:
+        """The states of several things, by id; unknown ones are left out."""
+        found: dict[str, dict[str, Any]] = {}
+        for start in range(0, len(ids), CHUNK):
+            part = ids[start : start + CHUNK]
+            for thing_id, data in self._connection.execute(
+                select(thing.c.id, thing.c.data).where(thing.c.kind == kind, thing.c.id.in_(part))
+            ):
+                found[thing_id] = json.loads(data)
+        return found
+
+    def all(self, kind: str, *, withdrawn: bool = False, size: int = 2000) -> Iterator[dict[str, Any]]:
+        """The state of every thing of a kind that was entered, by id; withdrawn ones only when asked for."""
+        last = ""
+        wanted = [thing.c.kind == kind, thing.c.entered]
+        if not withdrawn:
+            wanted.append(~thing.c.withdrawn)
+        while True:
+            rows = self._connection.execute(
+                select(thing.c.id, thing.c.data).where(*wanted, thing.c.id > last).order_by(thing.c.id).limit(size)
+            ).all()
+            for _id, data in rows:
+                yield json.loads(data)
+            if len(rows) < size:
+                return
+            last = rows[-1][0]
+
+    def count(self, kind: str) -> int:
+        """How many things of a kind there are, withdrawn ones left out."""
+        return int(
+            self._connection.execute(
+                select(func.count()).select_from(thing).where(thing.c.kind == kind, thing.c.entered, ~thing.c.withdrawn)
+            ).scalar_one()
+        )
+
+    def counts(self) -> dict[str, int]:
+        """How many things of each kind there are, withdrawn ones left out."""
+        rows = self._connection.execute(
+            select(thing.c.kind, func.count()).where(thing.c.entered, ~thing.c.withdrawn).group_by(thing.c.kind)
+        )
+        found = {kind: int(number) for kind, number in rows}
+        return {kind: found[kind] for kind in THINGS if kind in found}
+
+    def by_label(self, kind: str, label: str) -> tuple[dict[str, Any], ...]:
+        """Things people call so, compared without case, separators and leading zeros; the same spelling first."""
+        rows = self._connection.execute(
+            select(thing.c.label, thing.c.data)
+            .where(thing.c.label_key == number_key(label), thing.c.kind == kind, thing.c.entered, ~thing.c.withdrawn)
+            .order_by(thing.c.id)
+        ).all()
+        return tuple(json.loads(row.data) for row in sorted(rows, key=lambda row: row.label != label))
+
+    def linked(self, kind: str, relation: str, to_id: str) -> tuple[str, ...]:
+        """Ids of things of a kind that name this one."""
+        return tuple(
+            self._connection.execute(
+                select(link.c.id)
+                .where(link.c.to_id == to_id, link.c.relation == relation, link.c.kind == kind)
+                .order_by(link.c.id)
+            ).scalars()
+        )
+
+    def history(self, kind: str, thing_id: str) -> tuple[Resolved, ...]:
+        """All entries about a thing in their order, each with its corrections."""
+        found = resolved_of(self._connection, kind, [thing_id], has_corrections(self._connection))
+        return tuple(sorted(found[thing_id], key=lambda one: (one.fact.order_ms, one.fact.id)))
+
+    def fact(self, entry_id: str) -> Fact | None:
+        """One entry as it was written."""
+        row = self._connection.execute(select(*_FACT).where(entry.c.id == entry_id)).first()
+        return None if row is None else fact_from(row)
+
+    def used(self, series: dict[str, Any], first: int, last: int) -> tuple[int, ...]:
+        """Numbers of a series within limits that were ever written or given out."""
+        prefixes = [series_prefix(series), f"series {series['id']}"]
+        return tuple(
+            self._connection.execute(
+                select(used_number.c.serial)
+                .where(used_number.c.prefix.in_(prefixes), used_number.c.serial.between(first, last))
+                .distinct()
+                .order_by(used_number.c.serial)
+            ).scalars()
+        )
+
+    def highest_used(self, series: dict[str, Any], first: int, last: int) -> int | None:
+        """The highest of them; ``None`` where none was used."""
+        prefixes = [series_prefix(series), f"series {series['id']}"]
+        found = self._connection.execute(
+            select(func.max(used_number.c.serial)).where(
+                used_number.c.prefix.in_(prefixes), used_number.c.serial.between(first, last)
+            )
+        ).scalar()
+        return None if found is None else int(found)
+
+    def given(self, series_id: str) -> tuple[dict[str, Any], ...]:
+        """Numbers given out, with the device."""
+        rows = self._connection.execute(
+            select(used_number.c.serial, used_number.c.use)
+            .where(used_number.c.prefix == f"series {series_id}")
+            .order_by(used_number.c.serial)
+        )
+        return tuple({"number": int(serial), "device": use.removeprefix("given ")} for serial, use in rows)
