@@ -9,7 +9,7 @@ runs on. Drawn 1:1 where that fits.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from keepfast.paper import figures, shapes
@@ -28,6 +28,9 @@ RING_MM = 2.1
 LABEL_PT = 8.0
 PRICK_PT = 7.0
 _EDGE = 4.0  # room left and right of the body, so that a ring at the snout stays on the page
+
+
+_At = Callable[[float, float], Point]
 
 
 @dataclass(frozen=True)
@@ -241,23 +244,23 @@ def _rows(
         prick_rows = _rows_needed(hung, PRICK_PT, width_mm)
         rows.append(
             _Row(
-                start,
-                end,
-                limbs,
-                tuple(inside),
-                tuple(pricked),
-                label_rows,
-                reach + 0.6,
-                reach + 0.6,
-                prick_rows,
-                vent,
-            )  # fmt: skip
+                start_mm=start,
+                end_mm=end,
+                limbs=limbs,
+                fillings=tuple(inside),
+                pricks=tuple(pricked),
+                label_rows=label_rows,
+                above=reach + 0.6,
+                below=reach + 0.6,
+                prick_rows=prick_rows,
+                vent_at=vent,
+            )
         )
     return rows
 
 
 def _root(body: Body, which: str, at_mm: float | None) -> float:
-    outline, upper, _lower = shapes.limb(body, which, "left", at_mm)
+    _outline, upper, _lower = shapes.limb(body, which, "left", at_mm)
     return at_mm if at_mm is not None else min(max(upper[0], 0.0), shapes.total_mm(body))
 
 
@@ -336,7 +339,7 @@ def _draw_row(page: Page, body: Body, scale: float, row: _Row, top: float, regio
     _fillings(page, row, top, at)
 
 
-def _outline(page: Page, body: Body, row: _Row, at) -> None:  # type: ignore[no-untyped-def]
+def _outline(page: Page, body: Body, row: _Row, at: _At) -> None:
     stretches = (
         (0.0, body.length_mm, DASHED if _dash_trunk(body) else SOLID),
         (body.length_mm, shapes.total_mm(body), DASHED if _dash_tail(body) else SOLID),
@@ -382,7 +385,7 @@ def _rule(page: Page, body: Body, scale: float, row: _Row, top: float) -> None:
         value += fine
 
 
-def _pricks(page: Page, body: Body, scale: float, row: _Row, top: float, at) -> None:  # type: ignore[no-untyped-def]
+def _pricks(page: Page, body: Body, scale: float, row: _Row, top: float, at: _At) -> None:
     for mark in row.pricks:
         x, y = at(mark.at_mm, mark.aside_mm)
         reach = 1.5 if mark.side in ("left", "right") else 1.2
@@ -406,7 +409,7 @@ def _vent() -> str:
     return _("vent")
 
 
-def _fillings(page: Page, row: _Row, top: float, at) -> None:  # type: ignore[no-untyped-def]
+def _fillings(page: Page, row: _Row, top: float, at: _At) -> None:
     centres: dict[int, Point] = {}
     for side in ("left", "middle", "right"):
         chosen = [i for i, m in enumerate(row.fillings) if m.side == side]

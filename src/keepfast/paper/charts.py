@@ -91,13 +91,20 @@ def number(value: float) -> str:
     return text.replace("-", "\u2212")
 
 
+def clock_ticks(start: datetime.datetime, low: float, high: float, most: int = 7) -> list[float]:
+    """Hours since the start at which a clock shows a round time."""
+    past = start.hour + start.minute / 60 + start.second / 3600
+    return [value - past for value in hour_ticks(low + past, high + past, most)]
+
+
 def _clock(start: datetime.datetime, hours: float) -> str:
-    return f"{start + datetime.timedelta(hours=hours):%H:%M}"
+    return f"{start + datetime.timedelta(seconds=round(hours * 3600)):%H:%M}"
 
 
 def _finite(values: Numbers) -> npt.NDArray[np.float64]:
     array = np.asarray(values, dtype=float)
-    return array[np.isfinite(array)]
+    finite: npt.NDArray[np.float64] = array[np.isfinite(array)]
+    return finite
 
 
 @dataclass(frozen=True)
@@ -195,7 +202,8 @@ def draw(
     PaperError
         If the words do not fit.
     """
-    xs = np.concatenate([_finite(c.x) for c in (*lines, *bands)] or [np.array([])])
+    places = [_finite(line.x) for line in lines] + [_finite(band.x) for band in bands]
+    xs = np.concatenate(places or [np.array([])])
     values = [_finite(line.y) for line in lines] + [_finite(v) for band in bands for v in (band.low, band.high)]
     ys = np.concatenate([*values, np.array([t.value for t in thresholds], dtype=float)])
     if not xs.size or not ys.size:
@@ -231,7 +239,8 @@ def draw(
     if title:
         page.text(0, cap + 0.5, title, size_pt=size_pt + 1.5, face="bold", field="title", room_mm=width_mm)
         top += row + 1.5
-    moment_rows = _moment_rows(moments, size_pt)
+    # Each moment's words get a row of their own above the frame, so that they never run into one another.
+    moment_rows = len(moments)
     names = [line.words for line in lines] + [band.words for band in bands] + [t.words for t in thresholds]
     gutter = max((type_.width_mm(n, size_pt) for n in names if n), default=0.0)
     gutter = gutter + 4.0 if gutter else 2.0
@@ -268,7 +277,11 @@ def draw(
         if y_low - 1e-12 <= value <= y_high + 1e-12:
             page.line([(left - 1.0, frame.y(value)), (left, frame.y(value))], width_mm=FINE)
             page.text(left - 1.5, frame.y(value) + cap / 2, words, size_pt=size_pt, anchor="end", field="y axis")
-    for value in hour_ticks(x_low, x_high) if hours else ticks(x_low, x_high):
+    if not hours:
+        x_ticks = ticks(x_low, x_high)
+    else:
+        x_ticks = hour_ticks(x_low, x_high) if start is None else clock_ticks(start, x_low, x_high)
+    for value in x_ticks:
         x = frame.x(value)
         page.line([(x, base), (x, base + 1.0)], width_mm=FINE)
         words = _clock(start, value) if start is not None and hours else number(round(value, 6))
@@ -289,11 +302,6 @@ def draw(
     _moments(page, frame, moments, size_pt)
     _names(page, frame, lines, bands, thresholds, size_pt, width_mm)
     return page
-
-
-def _moment_rows(moments: Sequence[Moment], size_pt: float) -> int:
-    """Each moment's words get a row of their own above the frame, so that they never run into one another."""
-    return len(moments) if size_pt else 0
 
 
 def _moments(page: Page, frame: _Frame, moments: Sequence[Moment], size_pt: float) -> None:

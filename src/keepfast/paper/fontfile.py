@@ -138,8 +138,7 @@ def read(path: Path) -> FontFile:
     unit = 1000.0 / per_em
 
     def advance(glyph: int) -> float:
-        width: int = struct.unpack_from(">H", raw, at[b"hmtx"] + 4 * min(glyph, long_metrics - 1))[0]
-        return width * unit
+        return float(struct.unpack_from(">H", raw, at[b"hmtx"] + 4 * min(glyph, long_metrics - 1))[0] * unit)
 
     return FontFile(
         path=path,

@@ -24,7 +24,7 @@ POINTS_PER_MM = 72 / 25.4
 @cache
 def _registered(face: str) -> str:
     """Make a face known to the library, with figures in the same (tabular) form that was measured."""
-    ours = type_.font(face)  # type: ignore[arg-type]
+    ours = type_.font(face)
     name = f"keepfast-{face}"
     theirs = TTFont(name, str(ours.path), asciiReadable=False)
     theirs.face.charToGlyph.update({ord(c): ours.glyph_of[ord(c)] for c in "0123456789"})

@@ -5,6 +5,7 @@ Natural size in mm; head to the left, seen from below, so that the animal's left
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 
@@ -16,8 +17,9 @@ from keepfast.science.body import Body
 
 Array = npt.NDArray[np.float64]
 
-# How a drawn limb is folded, part by part: degrees from straight out, towards the tail counted positive. Only the place
-# of a limb is meant and the card says so; lengths and thickness come from the body. common practice, no published source
+# How a drawn limb is folded, part by part: degrees from straight out, towards the tail counted positive. Only the
+# place of a limb is meant and the card says so; lengths and thickness come from the body.
+# common practice, no published source
 _FOLDS: dict[str, tuple[tuple[float, ...], tuple[float, ...]]] = {
     "lizard": ((50.0, -68.0), (-55.0, 68.0)),
     "salamander": ((35.0, -50.0), (-35.0, 50.0)),
@@ -95,7 +97,7 @@ def limb(body: Body, which: str, side: str, at_mm: float | None = None) -> tuple
         joints.append((x + part * math.sin(math.radians(fold)), y + up * part * math.cos(math.radians(fold))))
     centre = _rounded(joints)
     widths = body.limb_radius_mm * np.linspace(1.25, 0.6, len(centre))
-    middles = [((x0 + x1) / 2, (y0 + y1) / 2) for (x0, y0), (x1, y1) in zip(joints, joints[1:], strict=False)]
+    middles = [((x0 + x1) / 2, (y0 + y1) / 2) for (x0, y0), (x1, y1) in itertools.pairwise(joints)]
     return ribbon(centre, widths.tolist()), middles[0], middles[1]
 
 
@@ -104,7 +106,7 @@ def _rounded(corners: Sequence[Point], times: int = 3) -> list[Point]:
     points = list(corners)
     for _turn in range(times):
         cut: list[Point] = [points[0]]
-        for (x0, y0), (x1, y1) in zip(points, points[1:], strict=False):
+        for (x0, y0), (x1, y1) in itertools.pairwise(points):
             cut.append((0.75 * x0 + 0.25 * x1, 0.75 * y0 + 0.25 * y1))
             cut.append((0.25 * x0 + 0.75 * x1, 0.25 * y0 + 0.75 * y1))
         points = [*cut, points[-1]]
