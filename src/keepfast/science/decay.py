@@ -75,10 +75,8 @@ def growth_rate(organism: str, temperature_c: ArrayLike) -> Any:
     if "t_max_c" in row:
         top = -np.expm1(np.minimum(row["c"] * (warm - row["t_max_c"]), 0.0))
         inside &= warm < row["t_max_c"]
-    if row["form"] == "last factor once":
-        rate = row["b_squared"] * above**2 * top
-    else:
-        rate = (row["b"] * above * top) ** 2
+    once = row["form"] == "last factor once"
+    rate = row["b_squared"] * above**2 * top if once else (row["b"] * above * top) ** 2
     return _out(np.asarray(np.where(np.isnan(warm), np.nan, np.where(inside, rate, 0.0))))
 
 
@@ -143,8 +141,8 @@ def relative_rate(temperature_c: ArrayLike, clock: str) -> Any:
 
     Notes
     -----
-    Both are assumptions (table ``keepfast-2026-decay-clocks``). The gut clock has no upper end: above 45 degrees C it is too
-    fast, and nothing should be kept there anyway.
+    Both are assumptions (table ``keepfast-2026-decay-clocks``). The gut clock has no upper end: above 45 degrees C
+    it is too fast, and nothing should be kept there anyway.
     """
     if clock not in CLOCKS:
         raise ValueError(f"clock must be one of {', '.join(CLOCKS)}; {clock!r} was given")

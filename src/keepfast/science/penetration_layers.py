@@ -205,7 +205,7 @@ def build(sections: Sections, tissue: Tissue) -> tuple[solver.Bodies, solver.Sta
     return bodies, solver.State(free, np.zeros_like(free), np.zeros_like(free))
 
 
-def _warm(warmth: Warmth, tissue: Tissue, start_h: float) -> Any:
+def factors_of_warmth(warmth: Warmth, tissue: Tissue, start_h: float) -> Any:
     """The factors of warmth between two hours after the start."""
 
     def factors(start: float, end: float) -> tuple[Any, Any]:
@@ -220,7 +220,8 @@ def _warm(warmth: Warmth, tissue: Tissue, start_h: float) -> Any:
     return lambda start, end: always
 
 
-def _tissue_part(tissue: Tissue, chosen: slice) -> Tissue:
+def tissue_part(tissue: Tissue, chosen: slice) -> Tissue:
+    """The parameters of some of the cases."""
     values = {}
     for name in tissue.__dataclass_fields__:
         value = getattr(tissue, name)
@@ -228,7 +229,7 @@ def _tissue_part(tissue: Tissue, chosen: slice) -> Tissue:
     return Tissue(**values)
 
 
-class _Mark:
+class Milestone:
     """The first time at which a quantity of each case reached a level, by straight lines between steps."""
 
     def __init__(self, cases: int) -> None:
@@ -288,9 +289,9 @@ def first_passage(
     answers: dict[str, list[Passage]] = {name: [] for name in regions}
     for begin in range(0, cases, BLOCK):
         chosen = slice(begin, min(begin + BLOCK, cases))
-        some, matter = sections.part(chosen), _tissue_part(tissue, chosen)
+        some, matter = sections.part(chosen), tissue_part(tissue, chosen)
         for name, passage in _passage_block(
-            some, matter, regions, stop[chosen], until_h, _warm(warmth, matter, start_h), growth, longest_h
+            some, matter, regions, stop[chosen], until_h, factors_of_warmth(warmth, matter, start_h), growth, longest_h
         ).items():
             answers[name].append(passage)
     return {
@@ -312,7 +313,7 @@ def _passage_block(
     bodies, state = build(sections, tissue)
     bath = np.broadcast_to(np.asarray(tissue.bath_mol_l, dtype=float), stop.shape)
     fast = np.asarray(tissue.fast_fraction, dtype=float)
-    marks = {name: [_Mark(sections.cases) for _ in range(3)] for name in regions}
+    marks = {name: [Milestone(sections.cases) for _ in range(3)] for name in regions}
     threshold = stop * bath
 
     def look(hour: float, now: solver.State) -> None:
@@ -377,7 +378,7 @@ def profiles(
         state,
         times,
         look,
-        warmth=_warm(warmth, tissue, start_h),
+        warmth=factors_of_warmth(warmth, tissue, start_h),
         first_h=FIRST_H / 2,
         growth=growth,
         longest_h=6.0,

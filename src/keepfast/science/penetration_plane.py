@@ -7,6 +7,7 @@ formaldehyde is conserved to rounding. Arrays are (radius, length, cases).
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -16,7 +17,7 @@ import numpy.typing as npt
 
 from keepfast.science import penetration_solver as solver
 from keepfast.science.penetration import HALF_LEVEL, MM2_H_PER_M2_S, REFERENCE_MOL_L
-from keepfast.science.penetration_layers import Tissue, _Mark, _tissue_part, _warm
+from keepfast.science.penetration_layers import Tissue, Milestone, tissue_part, factors_of_warmth
 from keepfast.science.tables import load
 from keepfast.science.warmth import Warmth
 
@@ -30,7 +31,7 @@ FIRST_H = 0.02
 
 @dataclass(frozen=True)
 class Plane:
-    """Long bodies on one grid. ``radius_mm`` (nr, cases), ``length_mm`` (nz, cases); cell quantities (nr, nz, cases)."""
+    """Long bodies on one grid: ``radius_mm`` (nr, cases), ``length_mm`` (nz, cases), of cells (nr, nz, cases)."""
 
     radius_mm: Array
     length_mm: Array
@@ -234,7 +235,7 @@ def follow(
     seen = [look(0.0, state)] if 0.0 in wanted or every_step else []
     times = solver.time_grid(marks, first_h, growth, longest_h)
     slope: Array | None = None
-    for start, end in zip(times[:-1], times[1:], strict=True):
+    for start, end in itertools.pairwise(times):
         diffusion, binding = (1.0, 1.0) if warmth is None else warmth(float(start), float(end))
         state, slope = step(plane, state, float(end - start), diffusion, binding, slope, tolerance=tolerance)
         if every_step or float(end) in wanted:
@@ -337,12 +338,12 @@ def between(
         Hours; infinite where it does not happen by ``until_h``.
     """
     cases = depots.radius_mm.size
-    tissue = _tissue_part(tissue, slice(None))
+    tissue = tissue_part(tissue, slice(None))
     plane, state = build(depots, tissue)
     bath = np.broadcast_to(np.asarray(tissue.bath_mol_l, dtype=float), (cases,))
     stop = np.broadcast_to(np.asarray(stop_share, dtype=float), (cases,)) * bath
     fast = np.asarray(tissue.fast_fraction, dtype=float)
-    marks = [_Mark(cases) for _ in range(4)]
+    marks = [Milestone(cases) for _ in range(4)]
 
     def look(hour: float, now: solver.State) -> None:
         bound = fast * now.fast + (1.0 - fast) * now.slow
@@ -356,7 +357,7 @@ def between(
         state,
         [until_h],
         look,
-        warmth=_warm(warmth, tissue, start_h),
+        warmth=factors_of_warmth(warmth, tissue, start_h),
         growth=growth,
         tolerance=2e-3 * bath,
         every_step=True,

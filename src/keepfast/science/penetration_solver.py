@@ -10,6 +10,7 @@ Lengths are millimetres, times hours, concentrations mol/L of tissue water.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -43,7 +44,7 @@ class Bodies:
     @property
     def cases(self) -> int:
         """How many bodies."""
-        return self.radius_mm.shape[1]
+        return int(self.radius_mm.shape[1])
 
 
 @dataclass(frozen=True)
@@ -291,7 +292,7 @@ def run(
     seen = [look(0.0, state)] if 0.0 in wanted or every_step else []
     times = time_grid(marks, first_h, growth, longest_h)
     slope: Array | None = None
-    for start, end in zip(times[:-1], times[1:], strict=True):
+    for start, end in itertools.pairwise(times):
         diffusion, binding = (1.0, 1.0) if warmth is None else warmth(float(start), float(end))
         state, slope = step(
             bodies, state, float(end - start), diffusion, binding, slope, tolerance=tolerance, iterations=iterations
