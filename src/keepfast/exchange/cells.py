@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime
 import difflib
+import math
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
@@ -236,11 +237,14 @@ def _unit_in_cell(rest: str, dimension: str) -> str:
 
 
 def _converted(value: Decimal, dimension: str, unit: str) -> float:
-    if dimension == "temperature":
-        if unit in ("f", "fahrenheit"):
-            return float((value - 32) * 5 / 9)
-        return float(value)
-    return float(value * UNITS[dimension].get(unit, Decimal(1)))
+    if dimension == "temperature" and unit in ("f", "fahrenheit"):
+        value = (value - 32) * 5 / 9
+    elif dimension != "temperature":
+        value *= UNITS[dimension].get(unit, Decimal(1))
+    answer = float(value)
+    if not math.isfinite(answer):
+        raise CellError(_("no measurement is as large as this"), _("Look at the figures once more."))
+    return answer
 
 
 # --- words --------------------------------------------------------------------------------------------------------

@@ -141,7 +141,7 @@ class _Reader:
         for name in ("field_number", "form"):
             if name not in headings.known:
                 errors.append(self._no_column(name, head))
-        if not lengths_or_mass & set(headings.known):
+        if not errors and not lengths_or_mass & set(headings.known):
             errors.append(self._no_column("length_mm or mass_g", head))
         if errors:
             raise FindingsError(errors)
@@ -325,9 +325,6 @@ class _Reader:
             return None
         if number.doubt:
             self._doubt(row, name, number.doubt, _("It is used as it stands."), text)
-        if not math.isfinite(number.value):
-            self._error(row, name, _("this is not a number"), _("Write a number such as 12.5."), text)
-            return None
         if kind in ("length", "mass") and (number.value < 0 or (number.value == 0 and name != "tail_mm")):
             self._error(
                 row,

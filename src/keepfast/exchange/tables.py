@@ -157,7 +157,7 @@ def _read_csv(raw: bytes, name: str, sha256: str) -> Rows:
     if "\x00" in text or (text and sum(ch < " " and ch not in "\t\r\n\f\v" for ch in text[:4000]) > 4):
         raise _refused(name, _("this is not a table of text"), _("Save the list as CSV or XLSX."))
     text = text.replace("\r\n", "\n").replace("\r", "\n")
-    declared = re.match(r'"?sep=(.)"?\n', text)
+    declared = re.match(r'"?sep=([;,|\t])"?\n', text)
     separator = declared.group(1) if declared else _separator(text)
     records, findings = _records(text, separator, name)
     rows = []
@@ -185,7 +185,7 @@ def _separator(text: str) -> str:
     best, best_score = ",", 0.0
     for separator in SEPARATORS:
         counts = Counter(_outside_quotes(line).count(separator) for line in lines)
-        usual, times = max(counts.items(), key=lambda item: (item[1] * (item[0] > 0), item[0]))
+        usual, times = max(counts.items(), key=lambda item: (item[1] * (item[0] > 0), item[0]), default=(0, 0))
         score = usual * times / max(1, len(lines))
         if score > best_score:
             best, best_score = separator, score
