@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
-from keepfast.paper import symbols, tags
+from keepfast.paper import figures, symbols, tags
 from keepfast.paper import type as type_
 from keepfast.paper.page import Page
 from keepfast.paper.type import Face, PaperError
@@ -63,7 +63,6 @@ class _Line:
 
 
 def _jar_lines(label: JarLabel) -> list[_Line]:
-    name = " ".join(part for part in (label.taxon,) if part)
     place = ", ".join(part for part in (label.locality, label.country) if part)
     who = ", ".join(part for part in (label.collector, label.field_numbers) if part)
     keeping = ", ".join(
@@ -75,29 +74,28 @@ def _jar_lines(label: JarLabel) -> list[_Line]:
         if part
     )
     lines = [
-        _Line(_("taxon"), name, "italic", 1.25),
-        _Line(_("family"), label.family),
+        _Line(_("taxon"), label.taxon, "italic", 1.25),
         _Line(_("type status"), label.type_status, "bold"),
+        _Line(_("fluid"), keeping, "bold"),
+        _Line(_("family"), label.family),
         _Line(_("locality"), place),
         _Line(_("date"), label.collected_on),
         _Line(_("collector"), who),
-        _Line(_("fluid"), keeping, "bold"),
-        _Line(_("count"), _("{n} in this jar").format(n=label.count) if label.count else ""),
+        _Line(_("count"), _("{n} in this jar").format(n=label.count).replace(" ", figures.NBSP) if label.count else ""),
     ]
     return [line for line in lines if line.words]
 
 
-def _joined(lines: list[_Line], room: float, size: float) -> list[_Line]:
-    """Short lines of one face that fit beside each other share a row, so that little paper says much."""
+def _run_together(lines: list[_Line]) -> list[_Line]:
+    """Neighbours of one face as one running text: less easy to scan, but much less paper."""
     answer: list[_Line] = []
     for line in lines:
         last = answer[-1] if answer else None
-        if last is not None and last.face == line.face == "regular" and last.grow == line.grow:
-            both = f"{last.words}. {line.words}" if not last.words.endswith(".") else f"{last.words} {line.words}"
-            if type_.width_mm(both, size) <= room:
-                answer[-1] = _Line(f"{last.field}, {line.field}", both)
-                continue
-        answer.append(line)
+        if last is not None and last.face == line.face and last.grow == line.grow:
+            stop = "" if last.words.endswith(".") else "."
+            answer[-1] = _Line(f"{last.field}, {line.field}", f"{last.words}{stop} {line.words}", line.face, line.grow)
+        else:
+            answer.append(line)
     return answer
 
 
@@ -129,7 +127,7 @@ def jar(label: JarLabel, sheet: Sheet, rules: TagRules) -> Page:
             room_mm=column - _EDGE, field=_("institution"),
         )  # fmt: skip
         top += type_.leading_mm(7.0)
-    number_pt = type_.largest_pt(label.catalogue_number, column - _EDGE, "bold", 0.42 * high, 9.0) or 9.0
+    number_pt = type_.largest_pt(label.catalogue_number, column - _EDGE, "bold", min(17.0, 0.38 * high), 9.0) or 9.0
     piece.text(
         _EDGE, top + type_.cap_mm(number_pt) + 0.6, label.catalogue_number, size_pt=number_pt, face="bold",
         room_mm=column - _EDGE, field=_("catalogue number"),
@@ -146,14 +144,14 @@ def _body(piece: Page, label: JarLabel, top: float, side: float, rules: TagRules
     wanted = _jar_lines(label)
     for line in wanted:
         type_.check(line.words, line.face, piece.card, line.field)
-    size = 9.0
-    while size >= rules.jar_body_least_pt - 1e-9:
-        rows = _set(wanted, top, side, narrow, full, size)
-        if rows is not None and (not rows or rows[-1][1] <= bottom):
-            for line, y, words in rows:
-                piece.text(_EDGE, y, words, size_pt=size * line.grow, face=line.face, field=line.field)
-            return
-        size -= 0.5
+    steps = range(18, round(2 * rules.jar_body_least_pt) - 1, -1)
+    for lines in (wanted, _run_together(wanted)):
+        for size in (step / 2 for step in steps):
+            rows = _set(lines, top, side, narrow, full, size)
+            if rows is not None and (not rows or rows[-1][1] <= bottom):
+                for line, y, words in rows:
+                    piece.text(_EDGE, y, words, size_pt=size * line.grow, face=line.face, field=line.field)
+                return
     longest = max(wanted, key=lambda line: type_.width_mm(line.words, line.grow, line.face))
     raise PaperError(
         piece.card,
@@ -170,7 +168,7 @@ def _set(
     """Each row with its baseline; None if a word is wider than its room."""
     rows: list[tuple[_Line, float, str]] = []
     y = top
-    for line in _joined(wanted, narrow, size):
+    for line in wanted:
         points = size * line.grow
         rest = line.words
         while rest:
@@ -205,23 +203,22 @@ def tissue(label: TissueLabel, sheet: Sheet, rules: TagRules) -> Page:
         room_mm=room, dot_mm=sheet.dot_mm, least_mm=rules.least_module_mm, most_mm=0.51, field=_("symbol"),
     )  # fmt: skip
     column = wide - side - 0.8 - _EDGE
-    points = type_.largest_pt(label.number, column, "mono_bold", 14.0, rules.tag_number_least_pt)
+    points = type_.largest_pt(label.number, column, "mono_bold", 11.0, rules.tag_number_least_pt)
     if points is None:
         raise PaperError(
             whole, _("number"), _("the number does not fit its label"), _("Choose a larger label."), label.number
         )
-    y = 1.2 + type_.cap_mm(points, "mono_bold")
+    y = 1.0 + type_.cap_mm(points, "mono_bold")
     piece.text(_EDGE, y, label.number, size_pt=points, face="mono_bold", field=_("number"), room_mm=column)
     rest = [
         (_("tissue"), " ".join(part for part in (label.tube, label.tissue) if part)),
-        (_("fluid"), ", ".join(part for part in (label.fluid, label.taken_on) if part)),
+        (_("fluid"), label.fluid),
+        (_("date"), label.taken_on),
     ]
     for field, words in rest:
         if words:
-            y += type_.leading_mm(7.5)
-            piece.text(
-                _EDGE, y, words, size_pt=7.5, least_pt=rules.jar_body_least_pt, room_mm=column, field=field
-            )
+            y += type_.leading_mm(6.5)
+            piece.text(_EDGE, y, words, size_pt=7.0, least_pt=rules.jar_body_least_pt, room_mm=column, field=field)
     return piece
 
 

@@ -328,6 +328,14 @@ class Page:
         return {"start": right, "end": left, "middle": 2 * min(left, right)}[item.anchor]
 
     def _too_long(self, field: str, words: str, wide: float, room_mm: float) -> PaperError:
+        if wide <= room_mm:
+            return PaperError(
+                self.card,
+                field,
+                _("there is no room left for this on a page {high:.1f} mm high").format(high=self.height_mm),
+                _("Shorten what stands above it, or choose a larger sheet or label."),
+                words,
+            )
         return PaperError(
             self.card,
             field,

@@ -7,6 +7,7 @@ papers and inks. A tag is the one record that outlives everything else, so nothi
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from keepfast.book.numbers import FieldNumber
 from keepfast.paper import page as page_
@@ -19,7 +20,8 @@ from keepfast.rules.tags import TagRules
 from keepfast.words import _
 
 _EDGE = 1.2
-_MOST_MODULE = 0.51
+_CLEAR = 1.2  # between number and symbol, beside the symbol's own quiet zone
+_MOST_MODULE_MM = 0.51
 _MOST_NUMBER_PT = 22.0
 
 
@@ -46,7 +48,8 @@ def draw(
     PaperError
         If a number does not fit its tag at the least size, or a character cannot be printed; it names the tag.
     """
-    pieces = [_tag(number, sheet, rules, note) for number in numbers]
+    shape = _shape(numbers, sheet, rules, note)
+    pieces = [_tag(number, sheet, rules, note, shape) for number in numbers]
     if sheet.is_roll:
         return pieces
     plain = any(not number.check for number in numbers)
@@ -68,78 +71,109 @@ def _tag_lines(rules: TagRules, plain: bool) -> tuple[str, str]:
     return with_ or without, trust if rules.disputed() else _(rules.test)
 
 
-def _tag(number: FieldNumber, sheet: Sheet, rules: TagRules, note: str) -> Page:
+@dataclass(frozen=True)
+class _Shape:
+    """What all tags of a run share, so that a sheet is calm and no number looks more important than another."""
+
+    left: float
+    room: float
+    symbol_room: float
+    size_pt: float
+    on_two_lines: bool
+
+
+def _shape(numbers: Sequence[FieldNumber], sheet: Sheet, rules: TagRules, note: str) -> _Shape:
+    """One line, or, when that would make the numbers too small, two: prefix above, number below.
+
+    Raises
+    ------
+    PaperError
+        If a number does not fit at the least size; it names the longest.
+    """
+    wide = sheet.label_width_mm
+    left = _EDGE + (1.0 + sheet.hole_mm + 1.2 if sheet.hole_mm else 0.0)
+    symbol_room = min(sheet.label_height_mm - 1.0, 0.42 * wide)
+    widest_symbol = max((_symbol_side(number, sheet, rules, symbol_room) for number in numbers), default=symbol_room)
+    room = wide - 0.6 - widest_symbol - _CLEAR - left
+    high = sheet.label_height_mm - (type_.leading_mm(rules.jar_body_least_pt) if note else 0.0)
+    # A row is a capital with as much air as half of it above and below.
+    capital = type_.cap_mm(1.0, "mono_bold")
+    most_one, most_two = min(_MOST_NUMBER_PT, high / 2 / capital), min(_MOST_NUMBER_PT, high / 3 / capital)
+    longest = max(numbers, key=lambda n: type_.width_mm(n.printed, 1.0, "mono_bold"))
+    one = type_.largest_pt(longest.printed, room, "mono_bold", most_one, rules.tag_number_least_pt)
+    two = None
+    if all(" " in number.printed for number in numbers):
+        parts = [part for number in numbers for part in number.printed.rsplit(" ", 1)]
+        widest = max(parts, key=lambda part: type_.width_mm(part, 1.0, "mono_bold"))
+        two = type_.largest_pt(widest, room, "mono_bold", most_two, rules.tag_number_least_pt)
+    if one is None and two is None:
+        raise PaperError(
+            longest.printed,
+            _("number"),
+            _("the number does not fit its tag at {least:g} point").format(least=rules.tag_number_least_pt),
+            _("Shorten the prefix, or choose a larger tag."),
+            longest.printed,
+        )
+    if one is not None and (two is None or one >= 0.85 * two):
+        return _Shape(left, room, symbol_room, one, False)
+    assert two is not None
+    return _Shape(left, room, symbol_room, two, True)
+
+
+def _symbol_side(number: FieldNumber, sheet: Sheet, rules: TagRules, room: float) -> float:
+    size = symbols.module_mm(
+        number.printed, "data_matrix", room, sheet.dot_mm, rules.least_module_mm, _MOST_MODULE_MM
+    )
+    return size * symbols.side(number.printed, "data_matrix") if size else room
+
+
+def _tag(number: FieldNumber, sheet: Sheet, rules: TagRules, note: str, shape: _Shape) -> Page:
     wide, high = sheet.label_width_mm, sheet.label_height_mm
     piece = Page(wide, high, card=number.printed, title=number.printed)
-    left = _EDGE
     if sheet.hole_mm:
         radius = sheet.hole_mm / 2
         centre = _EDGE + 1.0 + radius
         piece.ring(centre, high / 2, radius, width_mm=THIN)
         piece.line([(centre - 0.5, high / 2), (centre + 0.5, high / 2)], width_mm=THIN)
         piece.line([(centre, high / 2 - 0.5), (centre, high / 2 + 0.5)], width_mm=THIN)
-        left = centre + radius + 1.2
-    kind: symbols.Kind = "data_matrix"
-    room = min(high - 1.0, 0.42 * wide)
-    size = symbols.module_mm(number.printed, kind, room, sheet.dot_mm, rules.least_module_mm, _MOST_MODULE)
-    side = size * symbols.side(number.printed, kind) if size else room
+    side = _symbol_side(number, sheet, rules, shape.symbol_room)
     symbols.fitted(
         piece,
         wide - 0.6 - side,
         (high - side) / 2,
         number.printed,
-        kind,
-        room_mm=room,
+        "data_matrix",
+        room_mm=shape.symbol_room,
         dot_mm=sheet.dot_mm,
         least_mm=rules.least_module_mm,
-        most_mm=_MOST_MODULE,
+        most_mm=_MOST_MODULE_MM,
         field=_("symbol"),
     )
-    right = wide - 0.6 - side - 0.4
-    _number(piece, number, left, right - left, note, rules)
-    return piece
-
-
-def _number(piece: Page, number: FieldNumber, x: float, room: float, note: str, rules: TagRules) -> None:
-    """The number on one line, or, when that would make it too small, on two: prefix above, number below."""
-    high = piece.height_mm - (type_.leading_mm(rules.jar_body_least_pt) if note else 0.0)
-    least = rules.tag_number_least_pt
-    field = _("number")
-    # A row is a capital with as much air as half of it above and below.
-    most = min(_MOST_NUMBER_PT, high / 2 / type_.cap_mm(1.0, "mono_bold"))
-    one = type_.largest_pt(number.printed, room, "mono_bold", most, least)
-    head, _gap, tail = number.printed.rpartition(" ")
-    two = None
-    if head:
-        room_two = min(most, high / 3 / type_.cap_mm(1.0, "mono_bold"))
-        widest = max((head, tail), key=lambda part: type_.width_mm(part, 1.0, "mono_bold"))
-        two = type_.largest_pt(widest, room, "mono_bold", room_two, least)
-    if one is None and two is None:
-        raise PaperError(
-            piece.card,
-            field,
-            _("the number does not fit its tag at {least:g} point").format(least=least),
-            _("Shorten the prefix, or choose a larger tag."),
-            number.printed,
-        )
-    parts = [number.printed] if one is not None and (two is None or one >= 0.85 * two) else [head, tail]
-    size = one if len(parts) == 1 else two
-    assert size is not None
-    cap = type_.cap_mm(size, "mono_bold")
-    gap = (high - len(parts) * cap) / (len(parts) + 1)
+    free = high - (type_.leading_mm(rules.jar_body_least_pt) if note else 0.0)
+    parts = number.printed.rsplit(" ", 1) if shape.on_two_lines else [number.printed]
+    cap = type_.cap_mm(shape.size_pt, "mono_bold")
+    gap = (free - len(parts) * cap) / (len(parts) + 1)
     for i, part in enumerate(parts):
-        y = gap + i * (cap + gap) + cap
-        piece.text(x, y, part, size_pt=size, face="mono_bold", field=field, room_mm=room)
+        piece.text(
+            shape.left,
+            gap + i * (cap + gap) + cap,
+            part,
+            size_pt=shape.size_pt,
+            face="mono_bold",
+            field=_("number"),
+            room_mm=shape.room,
+        )
     if note:
         piece.text(
-            x,
-            piece.height_mm - 1.2,
+            shape.left,
+            high - 1.2,
             note,
             size_pt=8.0,
             least_pt=rules.jar_body_least_pt,
-            room_mm=room,
+            room_mm=shape.room,
             field=_("note"),
         )
+    return piece
 
 
 def lay(pieces: Sequence[Page], sheet: Sheet, title: str, lines: tuple[str, str]) -> list[Page]:
@@ -174,12 +208,11 @@ def _margins(page: Page, sheet: Sheet, title: str, lines: tuple[str, str], numbe
     left = max(sheet.left_mm, 8.0)
     room = sheet.width_mm - 2 * left
     if sheet.top_mm >= 16:
-        wide = page.text(left, 9.5, title, size_pt=11, face="bold", field=_("title"), room_mm=room - 30)
+        page.text(left, 9.5, title, size_pt=11, face="bold", field=_("title"), room_mm=room - 30)
         if count > 1:
             page.text(
                 left + room, 9.5, _("sheet {n} of {count}").format(n=number, count=count), size_pt=9, anchor="end"
             )
-        del wide
         page.text(left, 15.0, lines[0], size_pt=9, field=_("title"), room_mm=room)
     bottom = sheet.top_mm + sheet.rows * sheet.label_height_mm + (sheet.rows - 1) * sheet.gap_y_mm
     if sheet.height_mm - bottom >= 20:
