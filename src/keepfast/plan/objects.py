@@ -125,6 +125,7 @@ class AnimalPlan:
     minutes_by_task: dict[str, float] = field(default_factory=dict)
     cautions: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
+    doubt_kinds: tuple[str, ...] = ()  # of each doubt: own, begun, ice, supply, past; some are told once for the table
     place: TrayPlace | None = None
     waits: str = ""  # why it waits, empty when it is done tonight
     wait_until: datetime.datetime | None = None
@@ -202,7 +203,7 @@ class EveningPlan:
 
     animals: tuple[AnimalPlan, ...]
     table: TablePlan
-    protocol: dict[str, str]
+    protocol: dict[str, Any]
     origin: dict[str, Any]
     camp: dict[str, Any]
     findings: tuple[dict[str, Any], ...] = ()

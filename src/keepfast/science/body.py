@@ -16,6 +16,7 @@ from keepfast.science.mass import (
     Z_90,
     MassEstimate,
     mass_from_length,
+    mass_line,
 )
 from keepfast.science.tables import load
 
@@ -23,7 +24,10 @@ __all__ = [
     "Body",
     "MassEstimate",
     "body_of",
+    "clutch_mass_g",
+    "default_tail_mm",
     "girth_from_mass",
+    "length_from_mass_mm",
     "mass_from_girth",
     "mass_from_length",
     "profile_surface_cm2",
@@ -334,6 +338,31 @@ def clutch_mass_g(egg_diameter_mm: npt.ArrayLike, count: npt.ArrayLike) -> float
     diameter = np.asarray(egg_diameter_mm, dtype=float)
     value = np.pi / 6 * diameter**3 / 1000 * np.asarray(count) * shape("egg_clutch")["density_g_ml"]
     return float(value) if np.ndim(value) == 0 else value
+
+
+def length_from_mass_mm(form: str, mass_g: npt.ArrayLike, group: str | None = None, count: int = 1) -> float | Array:
+    """The typical length of an animal of this mass, where nobody measured it. [mm]
+
+    The published mass relation turned round; where there is none, the form's assumed slenderness.
+
+    Raises
+    ------
+    ValueError
+        If the mass is not above 0, or group has no published relation.
+    """
+    mass = np.asarray(mass_g, dtype=float)
+    if np.any(mass <= 0):
+        raise ValueError(f"mass_g must be above 0; {float(mass.min())} was given")
+    if form == "egg_clutch":
+        value = (mass * 1000 / count * 6 / np.pi) ** (1 / 3)
+    elif "slenderness" in shape(form):
+        row = shape(form)
+        per_cube = _volume_per_radius(form, 1.0, row["tail_default"]) * (row["slenderness"] / 2) ** 2
+        value = (mass / row["density_g_ml"] * 1000 * (1 - row["limb_share"]) / per_cube) ** (1 / 3)
+    else:
+        line = mass_line(form, group)
+        value = 10 ** ((np.log10(mass) - line.intercept) / line.slope)
+    return float(value) if np.ndim(value) == 0 else np.asarray(value)
 
 
 def volume_from_length_ml(form: str, length_mm: npt.ArrayLike) -> float | Array:

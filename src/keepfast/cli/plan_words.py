@@ -1,0 +1,130 @@
+"""The plan on one screen, for a tired person: who, in which order, how much, where it lies; then what to mind."""
+
+from __future__ import annotations
+
+import datetime
+import textwrap
+
+from keepfast.plan.objects import AnimalPlan, EveningPlan
+from keepfast.words import _, ngettext
+
+WIDTH = 100
+
+
+def summary(plan: EveningPlan) -> str:
+    """The whole plan in words, with columns that line up."""
+    table = plan.table
+    lines = [
+        _("Tonight: {count} to fix, {people} at the table, {start} to {end}").format(
+            count=len(table.order),
+            people=ngettext("{n} person", "{n} people", table.people).format(n=table.people),
+            start=_clock(table.start),
+            end=_clock(table.end),
+        ),
+        _(
+            "Fixing alone {m:.0f} min ({low:.0f} to {high:.0f});"
+            " fixative {ml:.0f} mL ({flow:.0f} to {fhigh:.0f}); {trays}"
+        ).format(
+            m=table.minutes,
+            low=table.minutes_low,
+            high=table.minutes_high,
+            ml=table.fixative_ml,
+            flow=table.fixative_low_ml,
+            fhigh=table.fixative_high_ml,
+            trays=ngettext("{n} tray", "{n} trays", len(table.trays)).format(n=len(table.trays)),
+        ),
+        "",
+        _head(),
+    ]
+    lines += [_row(k, plan.of(number)) for k, number in enumerate(table.order, 1)]
+    for number in table.waiting:
+        one = plan.of(number)
+        until = _(" until {when} at the latest").format(when=_day_clock(one.wait_until)) if one.wait_until else ""
+        lines.append(f"  -  {number:<10} " + _("waits: {why}{until}").format(why=one.waits, until=until))
+    for number in table.not_for_fluid:
+        one = plan.of(number)
+        words = _("skeleton") if one.destiny == "skeleton" else _("tissue only")
+        lines.append(
+            f"  -  {number:<10} " + _("not into fluid, {what}: {why}").format(what=words, why=one.fitness_reason)
+        )
+    lines += ["", _("The clock")]
+    lines += [f"  {_clock(m.at)}  {m.what}" for m in table.clock if not _same_later(table.clock, m)]
+    lines.append(
+        "  " + _("Every animal may leave its tray at the earliest {when}.").format(when=_day_clock(table.earliest_out))
+    )
+    doubts = [
+        (p.animal.field_number, doubt)
+        for p in plan.animals
+        for doubt, kind in zip(p.doubts, p.doubt_kinds, strict=True)
+        if kind in ("own", "past")
+    ]
+    lines += ["", _("To mind")]
+    for text in table.doubts:
+        lines += _wrapped("  ", text)
+    for number, text in doubts:
+        lines += _wrapped(f"  {number}: ", text)
+    air = table.extra.get("air")
+    if air and air.get("line"):
+        lines += ["", _("The air"), *_wrapped("  ", str(air["line"]))]
+    lines += ["", _("At the needle")]
+    spoken = {c.key: c for c in table.cautions}
+    for key in ("back_spray", "needles", "smell_is_no_alarm", "fangs_after_death"):
+        if key in spoken:
+            lines += _wrapped("  ", spoken[key].text)
+    lines += [""]
+    if table.defaults_used:
+        lines += _wrapped("", _("Not stated, so taken: {list}.").format(list="; ".join(table.defaults_used)))
+    lines += _wrapped(
+        "",
+        _("Protocol {name} of {date}; keepfast {version}, seed {seed}. Ranges are 5 to 95 %.").format(
+            name=plan.protocol["name"],
+            date=plan.protocol["date"],
+            version=plan.origin.get("keepfast", ""),
+            seed=plan.origin.get("seed", ""),
+        ),
+    )
+    return "\n".join(line.rstrip() for line in lines)
+
+
+def _head() -> str:
+    return (
+        f"{_('no.'):>4} {_('number'):<10} {_('animal'):<26} {_('mass g'):>8} {_('fill mL'):>8} {_('sites'):>5} "
+        f"{_('pricks'):>6} {_('tray'):>6} {_('min h'):>5}  {_('first to go?')}"
+    )
+
+
+def _row(k: int, one: AnimalPlan) -> str:
+    estimated = "" if one.mass_g.measured else "~"
+    fill = f"{one.total_ml:g}" if one.injections else _("none")
+    place = f"{one.place.tray}.{one.place.place}" if one.place else "-"
+    name = one.animal.taxon or one.animal.form
+    word = one.extra.get("race", {}).get("word", "") or one.urgency_reason
+    return (
+        f"{k:>4} {one.animal.field_number:<10} {_short(name, 26):<26} {estimated + _g(one.mass_g.value):>8} {fill:>8} "
+        f"{len(one.injections) or '':>5} {len(one.pricks) or '':>6} {place:>6} {one.tray_h:>5.0f}  {_short(word, 44)}"
+    )
+
+
+def _g(value: float) -> str:
+    return f"{value:.0f}" if value >= 100 else f"{value:.3g}"
+
+
+def _short(text: str, room: int) -> str:
+    return text if len(text) <= room else text[: room - 1] + "…"
+
+
+def _wrapped(first: str, text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=" " * max(len(first), 2))
+
+
+def _clock(moment: datetime.datetime) -> str:
+    return moment.strftime("%H:%M")
+
+
+def _day_clock(moment: datetime.datetime | None) -> str:
+    return "" if moment is None else moment.strftime("%Y-%m-%d %H:%M")
+
+
+def _same_later(clock: object, moment: object) -> bool:
+    """Lines about opening trays are told once, below."""
+    return getattr(moment, "round", "") == "" and "tray " in getattr(moment, "what", "")
