@@ -369,6 +369,7 @@ _kind(
 _kind(
     "batch",
     "A bottle of fluid that was mixed or bought.",
+    listed="batches",
     thing=True,
     label="name",
     name=Field("text", "Written on the bottle."),
@@ -483,6 +484,7 @@ _kind(
 _kind(
     "series",
     "A series of numbers: a collector's own, or one set up for a trip.",
+    listed="series",
     thing=True,
     label="name",
     name=Field("text", "What it is called."),

@@ -73,22 +73,8 @@ def _place_corrections(
     ).all()
     if not waiting:
         return {}
-    target_of = {row.id: row.target for row in waiting}
-    ends = {entry_id: end for entry_id in target_of if (end := _end_of(entry_id, target_of)) is not None}
-    known: dict[str, str] = {}
-    for part in chunks(sorted(set(ends.values()))):
-        for entry_id, kind, root in connection.execute(
-            select(entry.c.id, entry.c.kind, correction.c.root)
-            .outerjoin(correction, correction.c.sequence == entry.c.sequence)
-            .where(entry.c.id.in_(part))
-        ):
-            if kind != "correction":
-                known[entry_id] = entry_id
-            elif root is not None:
-                known[entry_id] = root
-    found = [
-        {"at": row.sequence, "to": known[ends[row.id]]} for row in waiting if ends.get(row.id, "") in known
-    ]  # fmt: skip
+    rooted_at = correction_roots(connection, {row.id: row.target for row in waiting})
+    found = [{"at": row.sequence, "to": rooted_at[row.id]} for row in waiting if row.id in rooted_at]
     if not found:
         return {}
     connection.execute(
@@ -99,6 +85,23 @@ def _place_corrections(
         for row in connection.execute(select(entry.c.sequence, *_FACT).where(entry.c.id.in_(part))):
             roots[row[2]] = (row[0], fact_from(row[1:]))
     return corrections_of(connection, rooted)
+
+
+def correction_roots(connection: Connection, target_of: Mapping[str, str], *, fresh: bool = False) -> dict[str, str]:
+    """For each of these corrections the entry at its root, where that is here; ``fresh`` trusts no earlier answer."""
+    ends = {entry_id: end for entry_id in target_of if (end := _end_of(entry_id, target_of)) is not None}
+    known: dict[str, str] = {}
+    for part in chunks(sorted(set(ends.values()))):
+        for entry_id, kind, root in connection.execute(
+            select(entry.c.id, entry.c.kind, correction.c.root)
+            .outerjoin(correction, correction.c.sequence == entry.c.sequence)
+            .where(entry.c.id.in_(part))
+        ):
+            if kind != "correction":
+                known[entry_id] = entry_id
+            elif root is not None and not fresh:
+                known[entry_id] = root
+    return {entry_id: known[end] for entry_id, end in ends.items() if end in known}
 
 
 def _end_of(entry_id: str, target_of: Mapping[str, str]) -> str | None:

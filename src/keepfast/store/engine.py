@@ -231,8 +231,3 @@ def _store_id(engine: Engine, path: Path) -> str:
             store = new_id()
             connection.execute(insert(writer).values(store=store, place=place, since=now().isoformat()))
         return store
-
-
-def known_facts(connection: Connection) -> dict[str, str]:
-    """What the book says of itself."""
-    return dict(connection.execute(select(meta.c.name, meta.c.value)).tuples().all())

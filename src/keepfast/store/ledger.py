@@ -6,6 +6,7 @@ import contextlib
 import datetime
 import json
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from keepfast.book.state import fact_of
 from keepfast.findings import Finding, FindingsError
 from keepfast.store import derived
 from keepfast.store.engine import Opened, open_file, plain_words
+from keepfast.store.proof import Progress, Proof, prove, prove_index
 from keepfast.store.queries import Reads
 from keepfast.store.tables import entry
 from keepfast.words import _
@@ -148,6 +150,16 @@ class Ledger:
         """The highest sequence number, 0 in an empty book; cheap enough to ask every second."""
         with plain_words(self.opened.path), self.opened.engine.connect() as connection:
             return int(connection.execute(select(func.max(entry.c.sequence))).scalar() or 0)
+
+    def prove(self, progress: Progress | None = None) -> Proof:
+        """Prove the book; see ``proof.prove``. Others may read and write meanwhile, but for the last moments."""
+        opened = self.opened
+        with plain_words(opened.path), opened.engine.connect() as connection:
+            found = prove(connection, progress) if progress else prove(connection)
+        if found.troubles or opened.read_only:
+            return found
+        with plain_words(opened.path), opened.engine.connect().execution_options(write=True) as connection:
+            return replace(found, derived_troubles=found.derived_troubles + prove_index(connection))
 
     def latest_order(self, now_ms: int) -> int:
         """The last place in the order that this book knows, passing over clocks that run more than a day ahead."""

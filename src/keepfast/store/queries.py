@@ -11,8 +11,9 @@ from sqlalchemy import Connection, func, select
 from keepfast.book.kinds import THINGS
 from keepfast.book.number_blocks import number_key, series_prefix
 from keepfast.book.state import Fact, Resolved
-from keepfast.store.derived import _FACT, CHUNK, fact_from, has_corrections, resolved_of
-from keepfast.store.tables import entry, link, thing, used_number
+from keepfast.store.derived import _FACT, CHUNK, count_entries, fact_from, has_corrections, resolved_of
+from keepfast.store.search import Found, find
+from keepfast.store.tables import entry, link, meta, thing, used_number
 
 
 class Reads:
@@ -99,6 +100,18 @@ class Reads:
         """One entry as it was written."""
         row = self._connection.execute(select(*_FACT).where(entry.c.id == entry_id)).first()
         return None if row is None else fact_from(row)
+
+    def find(self, text: str, limit: int = 50, kinds: Sequence[str] = ()) -> Found:
+        """Search; see ``store.search.find``."""
+        return find(self._connection, text, limit, kinds)
+
+    def about_book(self) -> dict[str, str]:
+        """What the book says of itself."""
+        return dict(self._connection.execute(select(meta.c.name, meta.c.value)).tuples().all())
+
+    def count_entries(self) -> int:
+        """How many entries there are."""
+        return count_entries(self._connection)
 
     def used(self, series: dict[str, Any], first: int, last: int) -> tuple[int, ...]:
         """Numbers of a series within limits that were ever written or given out."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sqlite3
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -138,7 +139,17 @@ def make_text_index(connection: Connection) -> None:
 
 def finding_of(problem: DBAPIError, path: Path) -> Finding:
     """What went wrong, in plain words; whatever it was, the transaction left the book as it was."""
-    said = str(problem.orig).lower()
+    return finding_of_raw(problem.orig or problem, path)
+
+
+def is_engine_error(problem: BaseException) -> bool:
+    """Whether this came from SQLite itself."""
+    return isinstance(problem, sqlite3.Error)
+
+
+def finding_of_raw(problem: BaseException, path: Path) -> Finding:
+    """What SQLite said, in plain words."""
+    said = str(problem).lower()
     kept = _("Nothing was written; the book is as it was.")
     if "full" in said:
         what, remedy = _("the disk is full"), _("Free some space, then do it again.")
@@ -152,7 +163,59 @@ def finding_of(problem: DBAPIError, path: Path) -> Finding:
     elif "i/o error" in said:
         what, remedy = _("the drive did not answer"), _("Look after the drive, then do it again.")
     elif "never" in said:
-        what, remedy = str(problem.orig), ""
+        what, remedy = str(problem), ""
     else:
-        what, remedy = _("the book could not do this: {said}").format(said=str(problem.orig)), ""
+        what, remedy = _("the book could not do this: {said}").format(said=str(problem)), ""
     return Finding(what, f"{kept} {remedy}".strip(), file=str(path))
+
+
+def drop_text_index(connection: Connection) -> None:
+    """Throw the full-text index away."""
+    connection.exec_driver_sql("DROP TABLE IF EXISTS document_words")
+
+
+_PARTS = ("number", "name", "place", "day", "person", "jar", "words")
+_COLUMNS = ", ".join(_PARTS)
+_VALUES = ", ".join(f":{part}" for part in _PARTS)
+
+
+def index_documents(connection: Connection, rows: Sequence[Mapping[str, Any]]) -> None:
+    """Put documents into the full-text index."""
+    statement = text(f"INSERT INTO document_words (rowid, {_COLUMNS}) VALUES (:row, {_VALUES})")
+    connection.execute(statement, [dict(row) for row in rows])
+
+
+def forget_documents(connection: Connection, rows: Sequence[Mapping[str, Any]]) -> None:
+    """Take documents out of the full-text index; it must be told what they said."""
+    statement = text(
+        f"INSERT INTO document_words (document_words, rowid, {_COLUMNS}) VALUES ('delete', :row, {_VALUES})"
+    )
+    connection.execute(statement, [dict(row) for row in rows])
+
+
+def matching_documents(
+    connection: Connection, asked: Sequence[tuple[str, Sequence[str]]], beginning: bool, limit: int
+) -> list[int]:
+    """Rows that hold, for each word asked, one of its choices, in its part if it names one; at most ``limit``.
+
+    ``beginning`` lets a word of three letters or more stand for the words it begins.
+    """
+    terms = []
+    for part, choices in asked:
+        ways = []
+        for choice in choices:
+            quoted = '"' + choice.replace('"', '""') + '"'
+            ways.append(f"{quoted}*" if beginning and len(choice) >= 3 and not choice.isdigit() else quoted)
+        joined = "(" + " OR ".join(ways) + ")"
+        terms.append(f"{part} : {joined}" if part else joined)
+    statement = text("SELECT rowid FROM document_words WHERE document_words MATCH :asked LIMIT :most")
+    return list(connection.execute(statement, {"asked": " AND ".join(terms), "most": limit}).scalars())
+
+
+def text_index_is_sound(connection: Connection) -> bool:
+    """Whether the full-text index says what the documents say."""
+    try:
+        connection.exec_driver_sql("INSERT INTO document_words (document_words, rank) VALUES ('integrity-check', 1)")
+    except DBAPIError:
+        return False
+    return True
