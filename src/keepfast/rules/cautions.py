@@ -32,7 +32,7 @@ FORMS = (
     "egg_clutch",
 )
 FLUIDS = ("formalin", "alcohol", "bleach")
-PLACES = ("open", "tarpaulin", "tent_two_flaps", "tent_one_flap", "tent_closed", "room", "vehicle")
+PLACES = ("open", "tarpaulin", "tent", "tent_two_flaps", "tent_one_flap", "tent_closed", "room", "vehicle")
 KNOWN = (
     "read",
     "read (abstract)",

@@ -1,7 +1,7 @@
-"""The air over a table: one box, near and far field, in closed form; ppm and mg/m3; spills; averages.
+"""The air over a table: one box, near and far field, in closed form; ppm and mg/m3; averages.
 
 Concentrations in mg/m3, emissions in mg/min, air flows in m3/min, times in minutes. What a wet surface gives off is in
-``evaporation``; the names that belong to both are importable from here.
+``evaporation`` (the names that belong to both are importable from here), a puddle that dries in ``spill``.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from keepfast.science.air_modes import boxes, emission_from, minutes_from, modes_of, phi1, phi2
 from keepfast.science.evaporation import (
     ATMOSPHERE_KPA,
     GAS_J_MOL_K,
@@ -21,7 +22,7 @@ from keepfast.science.evaporation import (
     ethanol_emission_mg_min,
     formaldehyde_emission_mg_min,
 )
-from keepfast.science.ranges import Array, first, given, within
+from keepfast.science.ranges import Array, given, within
 
 __all__ = [
     "Course",
@@ -29,7 +30,6 @@ __all__ = [
     "NearFar",
     "NearField",
     "OneBox",
-    "Peak",
     "diffusion_in_air_cm2_s",
     "ethanol_emission_mg_min",
     "formaldehyde_emission_mg_min",
@@ -41,13 +41,9 @@ __all__ = [
     "near_far_course",
     "near_field",
     "one_box",
-    "spill_near_far",
-    "spill_one_box",
-    "spill_peak",
 ]
 
 SHAPES = ("hemisphere", "sphere")
-_SMALL = 0.05
 
 
 class OneBox(NamedTuple):
@@ -71,13 +67,6 @@ class NearField(NamedTuple):
 
     volume_m3: Array
     exchange_m3_min: Array
-
-
-class Peak(NamedTuple):
-    """When a concentration is highest [min], and how high [mg/m3]."""
-
-    minutes: Array
-    mg_m3: Array
 
 
 class Course(NamedTuple):
@@ -133,41 +122,6 @@ def mg_m3_per_ppm(
     return given(mass * pressure / (GAS_J_MOL_K * kelvin))  # type: ignore[no-any-return]
 
 
-# Growth of a mode: for x = rate * minutes, phi1 = (1 - e^-x)/x, phi2 = (1 - phi1)/x, psi = (phi1 - e^-x)/x.
-
-
-def _phi1(x: Array) -> Array:
-    divisor = np.where(x == 0.0, 1.0, x)
-    return np.where(x == 0.0, 1.0, -np.expm1(-x) / divisor)
-
-
-def _phi2(x: Array) -> Array:
-    divisor = np.where(x < _SMALL, 1.0, x)
-    series = 1 / 2 - x * (1 / 6 - x * (1 / 24 - x * (1 / 120 - x * (1 / 720 - x / 5040))))
-    return np.where(x < _SMALL, series, (1.0 - _phi1(x)) / divisor)
-
-
-def _psi(x: Array) -> Array:
-    divisor = np.where(x < _SMALL, 1.0, x)
-    series = 1 / 2 - x * (1 / 3 - x * (1 / 8 - x * (1 / 30 - x * (1 / 144 - x / 840))))
-    return np.where(x < _SMALL, series, (_phi1(x) - np.exp(-x)) / divisor)
-
-
-def _boxes(airflow_m3_min: npt.ArrayLike, volume_m3: npt.ArrayLike) -> tuple[Array, Array]:
-    return (
-        within("airflow_m3_min", airflow_m3_min, 0.0, 1e9, "m3/min"),
-        within("volume_m3", volume_m3, 1e-6, 1e9, "m3"),
-    )
-
-
-def _minutes(minutes: npt.ArrayLike) -> Array:
-    return within("minutes", minutes, 0.0, 1e7, "min")
-
-
-def _emission(emission_mg_min: npt.ArrayLike) -> Array:
-    return within("emission_mg_min", emission_mg_min, 0.0, 1e12, "mg/min")
-
-
 def one_box(
     emission_mg_min: npt.ArrayLike,
     airflow_m3_min: npt.ArrayLike,
@@ -211,12 +165,12 @@ def one_box(
     >>> round(one_box(10.0, 5.0, 100.0, 60.0).now, 5)
     1.90043
     """
-    flow, volume = _boxes(airflow_m3_min, volume_m3)
-    time, source = _minutes(minutes), _emission(emission_mg_min)
+    flow, volume = boxes(airflow_m3_min, volume_m3)
+    time, source = minutes_from(minutes), emission_from(emission_mg_min)
     start = within("start_mg_m3", start_mg_m3, 0.0, 1e12, "mg/m3")
     x = flow / volume * time
     grown = source / volume * time
-    return OneBox(given(start * np.exp(-x) + grown * _phi1(x)), given(start * _phi1(x) + grown * _phi2(x)))
+    return OneBox(given(start * np.exp(-x) + grown * phi1(x)), given(start * phi1(x) + grown * phi2(x)))
 
 
 def minutes_to_share(share: npt.ArrayLike, airflow_m3_min: npt.ArrayLike, volume_m3: npt.ArrayLike) -> Array:
@@ -228,7 +182,7 @@ def minutes_to_share(share: npt.ArrayLike, airflow_m3_min: npt.ArrayLike, volume
     ValueError
         If share is not from 0 to 0.999999, or another argument is out of range.
     """
-    flow, volume = _boxes(airflow_m3_min, volume_m3)
+    flow, volume = boxes(airflow_m3_min, volume_m3)
     wanted = within("share", share, 0.0, 0.999999)
     with np.errstate(divide="ignore"):
         return given(-np.log1p(-wanted) * volume / flow)  # type: ignore[no-any-return]
@@ -248,7 +202,7 @@ def minutes_to_fall(
     ValueError
         If a level is not above 0, or another argument is out of range.
     """
-    flow, volume = _boxes(airflow_m3_min, volume_m3)
+    flow, volume = boxes(airflow_m3_min, volume_m3)
     start = within("start_mg_m3", start_mg_m3, 1e-12, 1e12, "mg/m3")
     end = within("end_mg_m3", end_mg_m3, 1e-12, 1e12, "mg/m3")
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -297,52 +251,6 @@ def near_field(radius_m: npt.ArrayLike, air_speed_m_s: npt.ArrayLike, shape: str
     volume = whole * 4.0 / 3.0 * np.pi * radius**3 * np.ones_like(speed)
     surface = whole * 4.0 * np.pi * radius**2
     return NearField(given(volume), given(0.5 * surface * speed * 60.0))
-
-
-class _Modes(NamedTuple):
-    """The two rates at which near and far field settle, and how much of the near and far response each carries."""
-
-    slow: Array  # 1/min
-    fast: Array
-    near_slow: Array  # 1/m3
-    near_fast: Array
-    far: Array  # 1/m3; the far response is far * (slow mode - fast mode)
-
-
-def _modes(
-    airflow_m3_min: npt.ArrayLike,
-    volume_m3: npt.ArrayLike,
-    near_volume_m3: npt.ArrayLike,
-    exchange_m3_min: npt.ArrayLike,
-) -> _Modes:
-    flow, volume = _boxes(airflow_m3_min, volume_m3)
-    near_volume = within("near_volume_m3", near_volume_m3, 1e-6, 1e9, "m3")
-    exchange = within("exchange_m3_min", exchange_m3_min, 1e-9, 1e9, "m3/min")
-    too_small = volume <= near_volume
-    if np.any(too_small):
-        raise ValueError(
-            f"volume_m3 must be above near_volume_m3, {first(near_volume, too_small):.6g} m3;"
-            f" {first(volume, too_small):.6g} was given: it is the whole room"
-        )
-    far_volume = volume - near_volume
-    near_rate = exchange / near_volume
-    far_rate = (exchange + flow) / far_volume
-    # Differences of nearly equal numbers are avoided throughout, so that a huge exchange gives the one box.
-    coupling = exchange**2 / (near_volume * far_volume)
-    difference = near_rate - far_rate
-    spread = np.sqrt(difference**2 + 4.0 * coupling)
-    large = 0.5 * (spread + np.abs(difference))
-    small = coupling / large
-    fast = 0.5 * (near_rate + far_rate + spread)
-    slow = exchange * flow / (near_volume * far_volume) / fast
-    over_near = 1.0 / (near_volume * spread)
-    return _Modes(
-        slow=slow,
-        fast=fast,
-        near_slow=np.where(difference >= 0.0, small, large) * over_near,
-        near_fast=np.where(difference >= 0.0, large, small) * over_near,
-        far=exchange / (near_volume * far_volume * spread),
-    )
 
 
 def near_far(
@@ -398,11 +306,11 @@ def near_far(
     >>> round(near_far(10.0, 5.0, 100.0, volume, exchange, 15.0).near_now, 3)
     3.172
     """
-    modes = _modes(airflow_m3_min, volume_m3, near_volume_m3, exchange_m3_min)
-    time, source = _minutes(minutes), _emission(emission_mg_min)
+    modes = modes_of(airflow_m3_min, volume_m3, near_volume_m3, exchange_m3_min)
+    time, source = minutes_from(minutes), emission_from(emission_mg_min)
     slow, fast = modes.slow * time, modes.fast * time
-    now_slow, now_fast = time * _phi1(slow), time * _phi1(fast)
-    mean_slow, mean_fast = time * _phi2(slow), time * _phi2(fast)
+    now_slow, now_fast = time * phi1(slow), time * phi1(fast)
+    mean_slow, mean_fast = time * phi2(slow), time * phi2(fast)
     return NearFar(
         given(source * (modes.near_slow * now_slow + modes.near_fast * now_fast)),
         given(source * modes.far * (now_slow - now_fast)),
@@ -442,13 +350,13 @@ def near_far_course(
         If an argument is out of range, the edges do not rise, or their number does not fit the emissions.
     """
     edges = np.asarray(edges_min, dtype=float)
-    source = _emission(emission_mg_min)
+    source = emission_from(emission_mg_min)
     if edges.ndim != 1 or len(edges) != len(source) + 1 or not np.all(np.diff(edges) > 0):
         raise ValueError(
             f"edges_min must be one longer than emission_mg_min and rising; {len(edges)} edges and {len(source)}"
             " emissions were given"
         )
-    modes = _modes(airflow_m3_min, volume_m3, near_volume_m3, exchange_m3_min)
+    modes = modes_of(airflow_m3_min, volume_m3, near_volume_m3, exchange_m3_min)
     shape = np.broadcast_shapes(source.shape[1:], *(part.shape for part in modes))
     rates = np.stack([np.broadcast_to(modes.slow, shape), np.broadcast_to(modes.fast, shape)])
     level = np.zeros((len(edges), 2, *shape))
@@ -459,8 +367,8 @@ def near_far_course(
     for k, step in enumerate(steps):
         if step != last:  # a day on an even grid needs these once
             x = rates * step
-            keep, kept = np.exp(-x), step * _phi1(x)
-            grown, grown_twice = kept, step * step * _phi2(x)
+            keep, kept = np.exp(-x), step * phi1(x)
+            grown, grown_twice = kept, step * step * phi2(x)
             last = step
         level[k + 1] = keep * level[k] + grown * source[k]
         dose[k + 1] = dose[k] + kept * level[k] + grown_twice * source[k]
@@ -511,132 +419,3 @@ def highest_mean(edges_min: npt.ArrayLike, dose: npt.ArrayLike, window_min: floa
     share = share.reshape(-1, *([1] * (doses.ndim - 1)))
     at_end = doses[place] + share * (doses[place + 1] - doses[place])
     return given(np.max(at_end - doses, axis=0) / window_min)  # type: ignore[no-any-return]
-
-
-def _fed(rate: Array, source_rate: Array, time: Array) -> Array:
-    """Response at a time of a mode that decays with ``rate`` to a unit mass given off with ``source_rate``, over it."""
-    return time * np.exp(-np.minimum(rate, source_rate) * time) * _phi1(np.abs(rate - source_rate) * time)
-
-
-def _fed_mean(rate: Array, source_rate: Array, time: Array) -> Array:
-    """Mean of ``_fed`` from zero to that time."""
-    gap = (rate - source_rate) * time
-    close = np.abs(gap) < 1e-4
-    apart = (_phi1(source_rate * time) - _phi1(rate * time)) / np.where(close, 1.0, gap)
-    return time * np.where(close, _psi(0.5 * (rate + source_rate) * time), apart)
-
-
-def spill_one_box(
-    mass_mg: npt.ArrayLike,
-    rate_per_min: npt.ArrayLike,
-    airflow_m3_min: npt.ArrayLike,
-    volume_m3: npt.ArrayLike,
-    minutes: npt.ArrayLike,
-) -> OneBox:
-    """
-    A well-mixed room after a spill that dries: its source falls off exponentially.
-
-    Parameters
-    ----------
-    mass_mg : array_like
-        What will evaporate in all. [mg]
-    rate_per_min : array_like
-        Share of what is left that goes per minute. [1/min]
-    airflow_m3_min, volume_m3, minutes : array_like
-        As in `one_box`.
-
-    Returns
-    -------
-    OneBox
-        ``now`` and ``mean`` (from zero to that time). [mg/m3]
-
-    Raises
-    ------
-    ValueError
-        If an argument is out of range.
-
-    Notes
-    -----
-    G(t) = a M e^(-a t). The dose in the end is M/Q, however fast it dries.
-    """
-    flow, volume = _boxes(airflow_m3_min, volume_m3)
-    mass, source_rate, time = _spill(mass_mg, rate_per_min, minutes)
-    strength = mass * source_rate / volume
-    return OneBox(
-        given(strength * _fed(flow / volume, source_rate, time)),
-        given(strength * _fed_mean(flow / volume, source_rate, time)),
-    )
-
-
-def spill_peak(
-    mass_mg: npt.ArrayLike,
-    rate_per_min: npt.ArrayLike,
-    airflow_m3_min: npt.ArrayLike,
-    volume_m3: npt.ArrayLike,
-) -> Peak:
-    """
-    When a room is at its worst after a spill that dries, and how bad: ln(a/k)/(a-k), with k = Q/V.
-
-    Raises
-    ------
-    ValueError
-        If an argument is out of range; the air flow must be above 0.
-    """
-    flow, volume = _boxes(airflow_m3_min, volume_m3)
-    flow = within("airflow_m3_min", flow, 1e-9, 1e9, "m3/min")
-    mass, source_rate, _time = _spill(mass_mg, rate_per_min, 0.0)
-    room_rate = flow / volume
-    gap = source_rate / room_rate - 1.0
-    close = np.abs(gap) < 1e-6
-    time = np.where(close, 1.0 - 0.5 * gap, np.log1p(gap) / np.where(close, 1.0, gap)) / room_rate
-    return Peak(given(time), given(mass * source_rate / volume * _fed(room_rate, source_rate, time)))
-
-
-def spill_near_far(
-    mass_mg: npt.ArrayLike,
-    rate_per_min: npt.ArrayLike,
-    airflow_m3_min: npt.ArrayLike,
-    volume_m3: npt.ArrayLike,
-    near_volume_m3: npt.ArrayLike,
-    exchange_m3_min: npt.ArrayLike,
-    minutes: npt.ArrayLike,
-) -> NearFar:
-    """
-    Near and far field after a spill that dries, in closed form.
-
-    Parameters
-    ----------
-    mass_mg, rate_per_min : array_like
-        As in `spill_one_box`.
-    airflow_m3_min, volume_m3, near_volume_m3, exchange_m3_min, minutes : array_like
-        As in `near_far`.
-
-    Returns
-    -------
-    NearFar
-        [mg/m3]
-
-    Raises
-    ------
-    ValueError
-        If an argument is out of range.
-    """
-    modes = _modes(airflow_m3_min, volume_m3, near_volume_m3, exchange_m3_min)
-    mass, source_rate, time = _spill(mass_mg, rate_per_min, minutes)
-    source = mass * source_rate
-    now = _fed(modes.slow, source_rate, time), _fed(modes.fast, source_rate, time)
-    mean = _fed_mean(modes.slow, source_rate, time), _fed_mean(modes.fast, source_rate, time)
-    return NearFar(
-        given(source * (modes.near_slow * now[0] + modes.near_fast * now[1])),
-        given(source * modes.far * (now[0] - now[1])),
-        given(source * (modes.near_slow * mean[0] + modes.near_fast * mean[1])),
-        given(source * modes.far * (mean[0] - mean[1])),
-    )
-
-
-def _spill(mass_mg: npt.ArrayLike, rate_per_min: npt.ArrayLike, minutes: npt.ArrayLike) -> tuple[Array, Array, Array]:
-    return (
-        within("mass_mg", mass_mg, 0.0, 1e12, "mg"),
-        within("rate_per_min", rate_per_min, 1e-9, 1e6, "1/min"),
-        _minutes(minutes),
-    )

@@ -16,7 +16,6 @@ from keepfast.science import alcohol, formalin
 from keepfast.science.ranges import Array, given, within
 from keepfast.science.tables import load
 
-
 GAS_J_MOL_K = constants.R
 ATMOSPHERE_KPA = constants.atm / 1000.0
 ZERO_C_K = constants.zero_Celsius

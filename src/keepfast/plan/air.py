@@ -1,0 +1,544 @@
+"""What the work does to the air its people breathe: a table of fixing, a table of decanting.
+
+Plain arguments in, one frozen answer out (`Air`; `Air.as_dict` for JSON). Start with `table_air`. A spill is in
+``air_spill``, the scene and its draws in ``air_scene``, the words in ``air_words``.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from keepfast.findings import Finding, FindingsError
+from keepfast.plan import air_words
+from keepfast.plan.air_answer import Against, Air, Band, Exposure, Help, Series, Substance, Where
+from keepfast.plan.air_scene import (
+    ORDERS,
+    WET_ROUNDS,
+    Course,
+    Draws,
+    Order,
+    Scene,
+    Table,
+    course,
+    draw,
+    sheet_length_m,
+)
+from keepfast.rules import limits as limits_rules
+from keepfast.rules import shelters as shelters_rules
+from keepfast.rules.limits import SHORT_TERM_MIN, WORKING_DAY_MIN, Limit, Limits
+from keepfast.rules.shelters import Pair, Shelter, Shelters
+from keepfast.science import air, alcohol, evaporation
+from keepfast.science.tables import load as load_table
+from keepfast.science.vapour import flash_point_c
+from keepfast.words import _
+
+Array = npt.NDArray[np.float64]
+SEA_LEVEL_KPA = evaporation.ATMOSPHERE_KPA
+SERIES_POINTS = 121
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where the table stands and what is known of its air; ``None`` is what nobody said."""
+
+    shelter: Shelter
+    air_speed_m_s: float | None = None
+    volume_m3: float | None = None
+    air_changes_per_h: float | None = None
+    opening_m2: float | None = None
+
+    def speeds(self, guess_factor: float) -> Pair:
+        """The air speed as a pair from the worst case up."""
+        if self.air_speed_m_s is None:
+            return self.shelter.air_speed_m_s
+        return (max(self.air_speed_m_s / guess_factor, 0.01), min(self.air_speed_m_s * guess_factor, 20.0))
+
+    @property
+    def changes(self) -> Pair | None:
+        """Air changes that somebody stated."""
+        return None if self.air_changes_per_h is None else (self.air_changes_per_h, self.air_changes_per_h)
+
+    @property
+    def room_m3(self) -> float:
+        """Volume stated, or the shelter's usual one."""
+        return self.shelter.volume_m3 if self.volume_m3 is None else self.volume_m3
+
+
+def place_of(
+    shelters: Shelters,
+    shelter: str,
+    air_speed_m_s: float | None = None,
+    volume_m3: float | None = None,
+    air_changes_per_h: float | None = None,
+    opening_m2: float | None = None,
+) -> Place:
+    """The place, checked.
+
+    Raises
+    ------
+    FindingsError
+        If the shelter has no entry in the rules, or a figure lies outside what the models can take; all at once.
+    """
+    found = []
+    if shelter not in shelters.shelters:
+        found.append(
+            Finding(
+                _("this place is not among the rules"),
+                _("Known: {places}.").format(places=", ".join(shelters.shelters)),
+                field="shelter",
+                read=shelter,
+            )
+        )
+    for name, value, low, high, unit in (
+        ("air_speed_m_s", air_speed_m_s, 0.01, 15.0, "m/s"),
+        ("volume_m3", volume_m3, 3.0, 100_000.0, "m3"),
+        ("air_changes_per_h", air_changes_per_h, 0.01, 600.0, _("an hour")),
+        ("opening_m2", opening_m2, 0.01, 100.0, "m2"),
+    ):
+        if value is not None and not low <= value <= high:
+            found.append(
+                Finding(
+                    _("this must be from {low:g} to {high:g} {unit}").format(low=low, high=high, unit=unit),
+                    _("Leave it out to have the worst case taken."),
+                    field=name,
+                    read=f"{value:g}",
+                )
+            )
+    if found:
+        raise FindingsError(found)
+    return Place(shelters.shelters[shelter], air_speed_m_s, volume_m3, air_changes_per_h, opening_m2)
+
+
+def table_air(
+    minutes_by_round: Mapping[str, float],
+    sheets_m2: Sequence[float],
+    *,
+    percent_w_v: float,
+    temperature_c: float,
+    shelter: str = "tent",
+    air_speed_m_s: float | None = None,
+    volume_m3: float | None = None,
+    air_changes_per_h: float | None = None,
+    opening_m2: float | None = None,
+    pressure_kpa: float = SEA_LEVEL_KPA,
+    lids: bool = False,
+    order: Order = "by_round",
+    bowl_m2: float | None = None,
+    coolest_c: float | None = None,
+    jurisdiction: str | None = None,
+    sector: str = "",
+    on: datetime.date | None = None,
+    draws: int = 1000,
+    seed: int = 1,
+    limits: Limits | None = None,
+    shelters: Shelters | None = None,
+) -> Air:
+    """
+    The air of a table at which animals are fixed.
+
+    Parameters
+    ----------
+    minutes_by_round : mapping
+        Minutes of each round: before, prick, fill, pose, cover, and clean if it is known; what is missing counts as
+        none, cleaning as the rules say. Before and while pricking the fixative is shut and nothing is given off.
+    sheets_m2 : sequence of float
+        Wet area of each tray's sheet. [m2]
+    percent_w_v : float
+        Formaldehyde in the working solution. [g per 100 mL]
+    temperature_c : float
+        At the table while it is worked. [degrees C]  Taken as 0 below 0 and as 50 above 50, and said.
+    shelter : str
+        A key of the shelters' rules: open, tarpaulin, tent, tent_one_flap, tent_two_flaps, tent_closed, room, vehicle.
+    air_speed_m_s, volume_m3, air_changes_per_h, opening_m2 : float, optional
+        What is known of the place; without it the shelter's range is taken, from its worst case up.
+    pressure_kpa : float, default 101.325
+        [kPa]
+    lids : bool, default False
+        Whether trays and bowl are shut except while hands are in them. Without, the worst case: all open until covered.
+    order : {"by_round", "tray_by_tray", "by_animal"}
+        How the table is worked; by_animal opens the fixative before the pricking.
+    bowl_m2 : float, optional
+        Open surface of the bowl of fixative. [m2]
+    coolest_c : float, optional
+        The coolest temperature at which the work could be done, for what a change of hour would bring.
+    jurisdiction : str, optional
+        Whose limits to hold the air against; the strictest is always shown too.
+    sector : str
+        A trade with a row of its own.
+    on : date, optional
+        The day whose limits hold; today unless given.
+    draws, seed : int
+        Of the doubts.
+    limits, shelters : optional
+        Rules of one's own; those that ship unless given.
+
+    Returns
+    -------
+    Air
+
+    Raises
+    ------
+    FindingsError
+        If the place, a figure of it, or the jurisdiction is not known.
+    ValueError
+        If a round is unknown, minutes or areas are negative, or the order is not one of the three.
+    """
+    rules = shelters or shelters_rules.load()
+    held = limits or limits_rules.load()
+    place = place_of(rules, shelter, air_speed_m_s, volume_m3, air_changes_per_h, opening_m2)
+    unknown = set(minutes_by_round) - set(WET_ROUNDS)
+    if unknown:
+        raise ValueError(f"minutes_by_round must have rounds of {', '.join(WET_ROUNDS)}; {sorted(unknown)} were given")
+    if order not in ORDERS:
+        raise ValueError(f"order must be one of {', '.join(ORDERS)}; {order!r} was given")
+    for name, figures in (("minutes_by_round", minutes_by_round.values()), ("sheets_m2", sheets_m2)):
+        if any(not 0 <= figure < 1e5 for figure in figures):
+            raise ValueError(f"{name} must be from 0 to 100000; {list(figures)} was given")
+    table = Table(
+        {"clean": rules.number("clean_min"), **minutes_by_round},
+        tuple(float(area) for area in sheets_m2),
+        rules.number("bowl_m2") if bowl_m2 is None else bowl_m2,
+        rules.number("wipes_m2"),
+        lids,
+        order,
+        rules.number("lid_share_fill"),
+        rules.number("lid_share_bowl"),
+    )
+    taken_c = float(np.clip(temperature_c, 0.0, 50.0))
+    scene = _scene("formaldehyde", percent_w_v, taken_c, pressure_kpa, place, rules, *_areas(table))
+    taken = draw(draws, seed)
+    told = [] if taken_c == temperature_c else [air_words.temperature_taken(temperature_c, taken_c)]
+    changes = _changes(table, scene, place, rules, coolest_c)
+    return _judged(
+        scene,
+        place,
+        taken,
+        seed,
+        held,
+        rules,
+        jurisdiction,
+        sector,
+        on,
+        changes,
+        assumptions=(*told, *air_words.table_assumptions(table, place, rules)),
+        marks=_marks(table.minutes),
+    )
+
+
+def decanting_air(
+    minutes: float,
+    open_m2: float,
+    *,
+    strength_vol: float,
+    temperature_c: float,
+    shelter: str = "tent",
+    air_speed_m_s: float | None = None,
+    volume_m3: float | None = None,
+    air_changes_per_h: float | None = None,
+    opening_m2: float | None = None,
+    pressure_kpa: float = SEA_LEVEL_KPA,
+    jurisdiction: str | None = None,
+    on: datetime.date | None = None,
+    draws: int = 1000,
+    seed: int = 1,
+    limits: Limits | None = None,
+    shelters: Shelters | None = None,
+) -> Air:
+    """
+    The air of a table at which alcohol is decanted: open jars, mouths of cans, a bowl.
+
+    Parameters
+    ----------
+    minutes : float
+        How long it stands open. [min]
+    open_m2 : float
+        Open surface. [m2]
+    strength_vol : float
+        Strength of the alcohol. [% vol]
+    temperature_c : float
+        [degrees C]  Taken as 5 below 5 and as 40 above 40, and said.
+    others
+        As in `table_air`.
+
+    Returns
+    -------
+    Air
+        With ``flash``: the flash point with its span, and how near the vapour at the surface is to burning.
+
+    Raises
+    ------
+    FindingsError
+        If the place, a figure of it, or the jurisdiction is not known.
+    ValueError
+        If another argument is out of range.
+    """
+    rules = shelters or shelters_rules.load()
+    held = limits or limits_rules.load()
+    place = place_of(rules, shelter, air_speed_m_s, volume_m3, air_changes_per_h, opening_m2)
+    if not 0 < minutes <= 1440:
+        raise ValueError(f"minutes must be above 0 and at most 1440; {minutes} was given")
+    taken_c = float(np.clip(temperature_c, 5.0, 40.0))
+    areas = np.full((int(np.ceil(minutes)), 1), float(open_m2))
+    areas[-1] *= minutes - (len(areas) - 1)
+    scene = _scene("ethanol", strength_vol, taken_c, pressure_kpa, place, rules, areas, (sheet_length_m([open_m2]),))
+    told = [] if taken_c == temperature_c else [air_words.temperature_taken(temperature_c, taken_c)]
+    changes = {key: value for key, value in _changes(None, scene, place, rules, None).items() if key != "hour"}
+    result = _judged(
+        scene,
+        place,
+        draw(draws, seed),
+        seed,
+        held,
+        rules,
+        jurisdiction,
+        "",
+        on,
+        changes,
+        assumptions=(*told, *air_words.place_assumptions(place, rules), air_words.assumed(rules, "face_m")),
+        marks=(),
+    )
+    flash = flash_of(strength_vol, taken_c, pressure_kpa)
+    return replace(result, flash=flash, warnings=(*air_words.flash_warnings(flash, taken_c), *result.warnings))
+
+
+def flash_of(strength_vol: float, temperature_c: float, pressure_kpa: float = SEA_LEVEL_KPA) -> dict[str, Any]:
+    """Flash point with its span, and the vapour at the surface as a share of the lower flammable limit."""
+    fraction = float(alcohol.mass_fraction(strength_vol))
+    vapour_percent = float(evaporation.ethanol_vapour_pa(strength_vol, temperature_c)) / (pressure_kpa * 10.0)
+    lower = load_table("ethanol-lower-flammable-limit").value("lower_limit_percent")
+    flash: dict[str, Any] = {
+        "vapour_at_surface_percent": vapour_percent,
+        "lower_flammable_limit_percent": lower,
+        "share_of_lower_limit": vapour_percent / lower,
+        "flash_point_c": None,
+    }
+    if fraction >= 0.05:
+        point = flash_point_c(fraction)
+        flash["flash_point_c"] = {
+            "value": float(point.value_c),
+            "low": float(point.low_c),
+            "high": float(point.high_c),
+        }
+    return flash
+
+
+def _areas(table: Table) -> tuple[Array, tuple[float, ...]]:
+    trays, rest = table.open_areas()
+    return np.stack([trays, rest], axis=1), (sheet_length_m(table.sheets_m2), sheet_length_m([table.bowl_m2]))
+
+
+def _scene(
+    substance: Substance,
+    strength: float,
+    temperature_c: float,
+    pressure_kpa: float,
+    place: Place,
+    rules: Shelters,
+    areas_m2: Array,
+    lengths_m: tuple[float, ...],
+) -> Scene:
+    return Scene(
+        substance,
+        strength,
+        temperature_c,
+        pressure_kpa,
+        place.shelter,
+        place.speeds(rules.number("speed_factor")),
+        place.room_m3,
+        place.changes,
+        place.opening_m2,
+        rules.number("face_m"),
+        areas_m2,
+        tuple(max(length, 0.001) for length in lengths_m),
+    )
+
+
+def _marks(minutes: Mapping[str, float]) -> tuple[tuple[float, str], ...]:
+    marks, at = [], 0.0
+    for name in WET_ROUNDS:
+        if minutes.get(name, 0.0) > 0:
+            marks.append((at, name))
+            at += minutes[name]
+    return tuple(marks)
+
+
+def _changes(
+    table: Table | None, scene: Scene, place: Place, rules: Shelters, coolest_c: float | None
+) -> dict[str, tuple[str, Scene]]:
+    """What could be changed: its words and the scene that it makes."""
+    changes = {}
+    open_air = rules.shelters.get("open")
+    if table is not None and not table.lids:
+        areas, lengths = _areas(replace(table, lids=True))
+        changes["lid"] = (air_words.help_lid(), replace(scene, areas_m2=areas, lengths_m=lengths))
+    arm = rules.number("arm_m")
+    if scene.face_m < arm:
+        changes["distance"] = (air_words.help_distance(arm), replace(scene, face_m=arm))
+    if open_air is not None and scene.shelter.section_m2 is None:
+        changes["outside"] = (
+            air_words.help_outside(),
+            replace(
+                scene,
+                shelter=open_air,
+                air_speed_m_s=open_air.air_speed_m_s,
+                volume_m3=open_air.volume_m3,
+                air_changes_per_h=None,
+                opening_m2=None,
+            ),
+        )
+    cooler = scene.temperature_c - rules.number("cooler_c") if coolest_c is None else coolest_c
+    if 0.0 <= cooler < scene.temperature_c - 0.5:
+        changes["hour"] = (air_words.help_hour(cooler, coolest_c is not None), replace(scene, temperature_c=cooler))
+    if table is not None and not table.lids and table.order != "tray_by_tray" and len(table.sheets_m2) > 1:
+        areas, lengths = _areas(replace(table, order="tray_by_tray"))
+        changes["order"] = (air_words.help_order(), replace(scene, areas_m2=areas, lengths_m=lengths))
+    return changes
+
+
+def _judged(
+    scene: Scene,
+    place: Place,
+    taken: Draws,
+    seed: int,
+    held: Limits,
+    rules: Shelters,
+    jurisdiction: str | None,
+    sector: str,
+    on: datetime.date | None,
+    changes: dict[str, tuple[str, Scene]],
+    *,
+    assumptions: tuple[str, ...],
+    marks: tuple[tuple[float, str], ...],
+) -> Air:
+    check_jurisdiction(held, scene.substance, jurisdiction, on)
+    run = course(scene, taken)
+    ppm = scene.ppm_mg_m3
+    exposures = []
+    doses: tuple[tuple[Where, Array], ...] = (("near", run.near_dose), ("far", run.far_dose))
+    for where, dose in doses:
+        for window in (SHORT_TERM_MIN, WORKING_DAY_MIN):
+            band = band_of(np.asarray(air.highest_mean(run.minutes, dose, window)))
+            against = held_against(band, window, scene, held, jurisdiction, sector, on)
+            exposures.append(Exposure(where, window, band, band.over(ppm), against))
+    now = exposures[0].ppm
+    helps = [_helped(key, words, changed, taken, now) for key, (words, changed) in changes.items()]
+    helps.sort(key=lambda h: -h.times_less)
+    together = _together(scene, changes, taken, now) if len(changes) > 1 else None
+    answer = Air(
+        substance=scene.substance,
+        place=scene.shelter.key,
+        place_words=_(scene.shelter.words),
+        do_not_work=scene.shelter.do_not_work,
+        temperature_c=scene.temperature_c,
+        pressure_kpa=scene.pressure_kpa,
+        mg_m3_per_ppm=ppm,
+        minutes=float(run.minutes[-1]),
+        emission_mg_min=band_of(run.emission_mg_min[np.argmax(run.emission_mg_min.mean(axis=1))]),
+        exposures=tuple(exposures),
+        helps=tuple(h for h in helps if h.times_less > 1.05),
+        together=together,
+        series=series_of(run, marks),
+        line="",
+        warnings=air_words.warnings(scene.substance, scene.shelter, scene.temperature_c),
+        assumptions=assumptions,
+        questions=air_words.questions(place),
+        rules=(held.file.identity, rules.file.identity),
+        seed=seed,
+        draws=len(taken.speed),
+    )
+    return replace(answer, line=air_words.line(answer))
+
+
+def check_jurisdiction(held: Limits, substance: str, jurisdiction: str | None, on: datetime.date | None) -> None:
+    """Raise a finding if limits of this name are not held for this vapour."""
+    bodies = held.bodies_of(substance, on)
+    if jurisdiction is not None and jurisdiction not in held.bodies:
+        raise FindingsError(
+            [
+                Finding(
+                    _("no limits of this name are held"),
+                    _("Known: {bodies}.").format(bodies=", ".join(bodies)),
+                    field="jurisdiction",
+                    read=jurisdiction,
+                )
+            ]
+        )
+
+
+def held_against(
+    band: Band,
+    window: float,
+    scene: Scene,
+    held: Limits,
+    jurisdiction: str | None,
+    sector: str,
+    on: datetime.date | None,
+) -> tuple[Against, ...]:
+    """An average against the chosen limit, the strictest law held and the strictest row held."""
+    rows = held.of(scene.substance, window, on=on, sector=sector)
+    amounts = {row: row.value * (scene.ppm_mg_m3 if row.unit == "ppm" else 1.0) for row in rows}
+    own = [row for row in rows if row.body == jurisdiction]
+    law = [row for row in rows if row.binding]
+    roles: dict[Limit, list[str]] = {}
+    for role, candidates in (("chosen", own), ("strictest_law", law), ("strictest", list(rows))):
+        if candidates:
+            roles.setdefault(min(candidates, key=lambda row: amounts[row]), []).append(role)
+    return tuple(
+        Against(tuple(names), row, amounts[row], band.value / amounts[row], word_for(band, amounts[row]))
+        for row, names in roles.items()
+    )
+
+
+def word_for(band: Band, limit_mg_m3: float) -> str:
+    """``above`` when the middle value is, ``near`` when the upper end of the band reaches it, ``below`` otherwise."""
+    if band.value >= limit_mg_m3:
+        return "above"
+    return "near" if band.high >= limit_mg_m3 else "below"
+
+
+def band_of(values: Array) -> Band:
+    """Median and 5 and 95 % points of draws."""
+    low, middle, high = np.percentile(values, [5.0, 50.0, 95.0])
+    return Band(float(middle), float(low), float(high))
+
+
+def _near_15_min_ppm(scene: Scene, taken: Draws) -> Band:
+    run = course(scene, taken)
+    return band_of(np.asarray(air.highest_mean(run.minutes, run.near_dose, SHORT_TERM_MIN))).over(scene.ppm_mg_m3)
+
+
+def _helped(key: str, words: str, changed: Scene, taken: Draws, now: Band) -> Help:
+    after = _near_15_min_ppm(changed, taken)
+    return Help(key, words, after, now.value / after.value if after.value > 0 else 1.0)
+
+
+def _together(scene: Scene, changes: dict[str, tuple[str, Scene]], taken: Draws, now: Band) -> Help:
+    """All changes at once; lids already do what the order of trays would."""
+    best = scene
+    for key, (_words, changed) in changes.items():
+        names = {
+            "lid": ("areas_m2", "lengths_m"),
+            "distance": ("face_m",),
+            "outside": ("shelter", "air_speed_m_s", "volume_m3", "air_changes_per_h", "opening_m2"),
+            "hour": ("temperature_c",),
+        }.get(key, ())
+        best = replace(best, **{name: getattr(changed, name) for name in names})
+    return _helped("together", air_words.help_together(), best, taken, now)
+
+
+def series_of(run: Course, marks: tuple[tuple[float, str], ...]) -> Series:
+    """The course thinned to what a small chart can show."""
+    chosen = np.unique(np.linspace(0, len(run.minutes) - 1, min(SERIES_POINTS, len(run.minutes))).round().astype(int))
+    near, high = np.percentile(run.near[chosen], [50.0, 95.0], axis=1)
+    far = np.percentile(run.far[chosen], 50.0, axis=1)
+
+    def figures(values: Array) -> tuple[float, ...]:
+        return tuple(float(f"{value:.4g}") for value in values)
+
+    return Series(figures(run.minutes[chosen]), figures(near), figures(high), figures(far), marks)

@@ -1,0 +1,263 @@
+"""The words of the air: short, calm, below / near / above a limit, and never that the air is good."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from keepfast.rules.limits import SHORT_TERM_MIN, Limit
+from keepfast.rules.shelters import Shelter, Shelters
+from keepfast.science.tables import load
+from keepfast.words import _
+
+if TYPE_CHECKING:
+    from keepfast.plan.air import Place
+    from keepfast.plan.air_answer import Air, Band
+    from keepfast.plan.air_scene import Table
+    from keepfast.plan.air_spill import Away
+
+
+def figure(value: float) -> str:
+    """Two figures that carry something, without powers of ten: 0.031, 0.31, 3.1, 31, 310."""
+    if value >= 100:
+        return f"{float(f'{value:.2g}'):.0f}"
+    if value >= 10:
+        return f"{value:.0f}"
+    return f"{value:.2g}" if value >= 0.0001 or value == 0 else _("under 0.0001")
+
+
+def band(ppm: Band) -> str:
+    """A value with its doubt: 0.31 ppm (0.1 to 1.2)."""
+    return _("{value} ppm ({low} to {high})").format(
+        value=figure(ppm.value), low=figure(ppm.low), high=figure(ppm.high)
+    )
+
+
+def limit_words(limit: Limit) -> str:
+    """Whose limit, and how much: the limit of European Union, 0.37 mg/m3 over 8 h."""
+    span = _("15 min") if limit.minutes == SHORT_TERM_MIN else _("8 h")
+    return _("the limit of {body}, {value:g} {unit} over {span}").format(
+        body=_(limit.body_name), value=limit.value, unit=limit.unit, span=span
+    )
+
+
+def against(word: str, limit: Limit) -> str:
+    """Below, near or above the limit of X."""
+    words = {
+        "below": _("below {limit}"),
+        "near": _("near {limit}"),
+        "above": _("above {limit}"),
+    }
+    return words[word].format(limit=limit_words(limit))
+
+
+def line(answer: Air) -> str:
+    """One sentence for the plan: the worst quarter of an hour at the face, against whom, and what helps most."""
+    worst = answer.of("near", SHORT_TERM_MIN)
+    roles = {role: a for a in worst.against for role in a.roles}
+    chosen = roles.get("chosen") or roles.get("strictest_law") or roles.get("strictest")
+    strictest = roles.get("strictest")
+    vapour = {"formaldehyde": _("formaldehyde"), "ethanol": _("alcohol vapour")}[answer.substance]
+    place = answer.place_words
+    if answer.questions:
+        place += " " + _("(its air not stated, so taken at its worst)")
+    text = _("Air at the face, worst 15 min {place}: about {band} of {vapour}").format(
+        place=place, band=band(worst.ppm), vapour=vapour
+    )
+    if chosen is not None:
+        text += ", " + against(chosen.word, chosen.limit)
+    if strictest is not None and strictest is not chosen:
+        text += "; " + against(strictest.word, strictest.limit)
+    text += "."
+    if answer.helps and (worst.against and any(a.word != "below" for a in worst.against)):
+        best = answer.helps[0]
+        text += " " + _("What helps most: {words} ({times} times less).").format(
+            words=best.words, times=figure(best.times_less)
+        )
+    return text
+
+
+# What helps
+
+
+def help_lid() -> str:
+    """Lids."""
+    return _("lids on trays and bowl except while hands are in them")
+
+
+def help_distance(arm_m: float) -> str:
+    """Distance."""
+    return _("work at arm's length, {arm:g} m from face to tray").format(arm=arm_m)
+
+
+def help_outside() -> str:
+    """Out of the shelter."""
+    return _("move the table into the open, in shade, the breeze over one shoulder")
+
+
+def help_hour(cooler_c: float, known: bool) -> str:
+    """Another hour."""
+    if known:
+        return _("work in the coolest hour, {t:.0f} degrees C").format(t=cooler_c)
+    return _("work in a cooler hour, {t:.0f} degrees C").format(t=cooler_c)
+
+
+def help_order() -> str:
+    """Another order of steps."""
+    return _("fill, pose and cover one tray before opening the next")
+
+
+def help_together() -> str:
+    """Everything at once."""
+    return _("all of these together")
+
+
+# What is taken, asked and warned of
+
+
+def assumed(rules: Shelters, key: str) -> str:
+    """An assumption in words."""
+    return _("Taken: {words}.").format(words=_(rules.assumptions[key].words))
+
+
+def temperature_taken(given_c: float, taken_c: float) -> str:
+    """The models end before this temperature."""
+    return _("{given:g} degrees C lies beyond what the vapour models cover: {taken:g} is taken.").format(
+        given=given_c, taken=taken_c
+    )
+
+
+def place_assumptions(place: Place, rules: Shelters) -> tuple[str, ...]:
+    """What is taken of the place because nobody said."""
+    told = []
+    shelter = place.shelter
+    if place.air_speed_m_s is None:
+        low, high = shelter.air_speed_m_s
+        told.append(
+            _("Air speed not stated: {low:g} to {high:g} m/s is taken, the worst case for this place first.").format(
+                low=low, high=high
+            )
+            if high > low
+            else _("Air speed not stated: {low:g} m/s is taken, the worst case for this place.").format(low=low)
+        )
+    else:
+        told.append(assumed(rules, "speed_factor"))
+    if shelter.air_changes_per_h is not None and place.air_changes_per_h is None and place.opening_m2 is None:
+        told.append(
+            _("Air changes not stated: {low:g} to {high:g} an hour in {volume:g} m3 is taken ({source}).").format(
+                low=shelter.air_changes_per_h[0],
+                high=shelter.air_changes_per_h[1],
+                volume=place.room_m3,
+                source=_(shelter.source),
+            )
+        )
+    elif shelter.section_m2 is not None and place.air_changes_per_h is None and place.opening_m2 is None:
+        told.append(_("Taken of the place: {source}.").format(source=_(shelter.source)))
+    return tuple(told)
+
+
+def table_assumptions(table: Table, place: Place, rules: Shelters) -> tuple[str, ...]:
+    """What is taken of the table because nobody said."""
+    told = [assumed(rules, "face_m"), assumed(rules, "bowl_m2"), assumed(rules, "wipes_m2")]
+    if table.minutes.get("clean") == rules.number("clean_min"):
+        told.append(assumed(rules, "clean_min"))
+    if table.lids:
+        told += [assumed(rules, "lid_share_fill"), assumed(rules, "lid_share_bowl")]
+    else:
+        told.append(_("Worst case taken: every tray stands open from its first animal until it is covered."))
+    told.append(_("While pricking, the fixative is shut and gives off nothing.") if table.order != "by_animal" else "")
+    told.append(_("A wet sheet is taken to give off as much as open fluid; one that dries gives off less."))
+    return (*place_assumptions(place, rules), *(words for words in told if words))
+
+
+def questions(place: Place) -> tuple[str, ...]:
+    """What would make the answer firmer."""
+    known = (place.air_changes_per_h, place.opening_m2)
+    needed = place.shelter.question and all(value is None for value in known)
+    if place.shelter.section_m2 is not None:
+        needed = bool(place.shelter.question) and place.air_speed_m_s is None
+    return (_(place.shelter.question),) if needed else ()
+
+
+def smell() -> str:
+    """Why the nose is no instrument."""
+    rows = [row for row in load("formaldehyde-smell-and-sting").rows if row["what"] == "smell"]
+    low, high = min(row["low_ppm"] for row in rows), max(row["high_ppm"] for row in rows)
+    return _(
+        "Smell is no alarm: it begins anywhere from {low:g} to {high:g} ppm, and the nose tires. These figures are"
+        " estimates within a factor of two or more; a measured sample of air beats them."
+    ).format(low=low, high=high)
+
+
+def warnings(substance: str, shelter: Shelter, temperature_c: float) -> tuple[str, ...]:
+    """What goes with every answer."""
+    told = []
+    if shelter.do_not_work:
+        fluid = {"formaldehyde": _("formalin"), "ethanol": _("alcohol")}[substance]
+        told.append(_("Do not work with open {fluid} {place}.").format(fluid=fluid, place=_(shelter.words)))
+    if substance == "formaldehyde":
+        told.append(smell())
+        if temperature_c >= 30.0:
+            told.append(_("Ten degrees of warmth about double the vapour over formalin."))
+    else:
+        told.append(
+            _("These figures are estimates within a factor of two or more; a measured sample of air beats them.")
+        )
+    return tuple(told)
+
+
+def flash_warnings(flash: dict[str, Any], temperature_c: float) -> tuple[str, ...]:
+    """How near the alcohol is to catching fire."""
+    told = []
+    point = flash["flash_point_c"]
+    if point is not None:
+        text = _("Flash point about {value:.0f} degrees C ({low:.0f} to {high:.0f}, sources differ)").format(**point)
+        if temperature_c >= point["low"]:
+            text += _(": at {t:.0f} degrees C its vapour can be lit").format(t=temperature_c)
+        told.append(text + ".")
+    told.append(
+        _(
+            "Right over the fluid the vapour is {share:.0%} of the lower flammable limit of {limit:g} %: no flame,"
+            " spark or running engine near."
+        ).format(share=flash["share_of_lower_limit"], limit=flash["lower_flammable_limit_percent"])
+    )
+    return tuple(told)
+
+
+# Spills
+
+
+def away(found: Away) -> str:
+    """How long and how far, for one limit."""
+    limit = limit_words(found.limit)
+    parts = []
+    if found.distance_m is not None:
+        parts.append(
+            _("while it is wet, stay upwind or at least {d} m away ({limit})").format(
+                d=figure(found.distance_m), limit=limit
+            )
+        )
+    if found.minutes_high is None:
+        parts.append(_("the air may stay above {limit} for more than twelve hours").format(limit=limit))
+    elif found.minutes_high == 0:
+        parts.append(_("away from the puddle the air stays below {limit}").format(limit=limit))
+    elif found.minutes == found.minutes_high:
+        parts.append(_("stay away {m:.0f} min ({limit})").format(m=found.minutes_high, limit=limit))
+    else:
+        middle = _("more than twelve hours") if found.minutes is None else f"{found.minutes:.0f}"
+        parts.append(
+            _("stay away {high:.0f} min (middle estimate {middle}; {limit})").format(
+                high=found.minutes_high, middle=middle, limit=limit
+            )
+        )
+    return "; ".join(parts)
+
+
+def spill_line(fluid: str, place: str, volume_ml: float, area_m2: float, found: tuple[Away, ...]) -> str:
+    """One sentence for the plan."""
+    name = {"formalin": _("formalin"), "alcohol": _("alcohol")}[fluid]
+    text = _("{volume:g} mL of {fluid} spilt {place}, a puddle of {area} m2").format(
+        volume=volume_ml, fluid=name, place=place, area=figure(area_m2)
+    )
+    roles = {role: one for one in found for role in one.roles}
+    first = roles.get("chosen") or roles.get("strictest_law") or roles.get("strictest")
+    return f"{text}: {away(first)}." if first is not None else f"{text}."
