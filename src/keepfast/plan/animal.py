@@ -16,7 +16,7 @@ from keepfast.plan.camp import Camp
 from keepfast.plan.objects import Amount, Injection, Pose, Prick, Step
 from keepfast.rules.cautions import Cautions, called_up
 from keepfast.rules.evening import EveningRules
-from keepfast.rules.protocols import PoseRule, Protocol, Saying
+from keepfast.rules.protocol import PoseRule, Protocol, Saying
 from keepfast.rules.tables import holds, value_at
 from keepfast.science import body as bodies
 from keepfast.science.mass import likely_slip, mass_from_length, mass_line

@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -18,18 +18,14 @@ import numpy.typing as npt
 from keepfast.book.animals import Animal
 from keepfast.findings import Finding, FindingsError
 from keepfast.plan import animal as animals_
-from keepfast.plan import draws, order
+from keepfast.plan import order
 from keepfast.plan.camp import Camp
 from keepfast.plan.objects import (
     Amount,
     AnimalPlan,
-    Caution,
     EveningPlan,
-    Moment,
-    TablePlan,
-    Tray,
-    TrayPlace,
 )
+from keepfast.plan.table import Row, lay_trays, supply_ratios, table_plan
 from keepfast.plan.trays import Footprint, Packing, pack
 from keepfast.rules import cautions as cautions_
 from keepfast.rules import evening as evening_rules
@@ -58,23 +54,6 @@ class Rules:
             With everything that is wrong in the files.
         """
         return cls(protocols_.load(protocol), evening_rules.load(evening), cautions_.load(cautions))
-
-
-@dataclass
-class _Row:
-    """One animal on its way through the plan."""
-
-    weighed: animals_.Weighed
-    protocol: protocols_.Protocol
-    facts: dict[str, Any]
-    urgency: order.Urgency
-    treated: animals_.Treated
-    minutes: dict[str, float]
-
-    @property
-    def is_red(self) -> bool:
-        """Past the limits of the rules already."""
-        return self.urgency.stage == "red"
 
 
 def plan_evening(
@@ -129,7 +108,7 @@ def plan_evening(
     off = _off_own_trend(animals, rules.evening)
     temperature_c = camp.temperature_at(start)
     pace = order.pace_of(camp, rules.evening)
-    rows: dict[str, _Row] = {}
+    rows: dict[str, Row] = {}
     for one in weighed:
         protocol = rules.protocols.by_form[one.animal.form]
         facts = animals_.facts_of(one, camp, protocol, temperature_c)
@@ -137,7 +116,7 @@ def plan_evening(
         minutes = order.minutes_of(protocol, one.mass_g.value, len(treated.injections), treated.needle, pace)
         if not treated.fit_for_fluid:
             minutes = {task: (0.0 if task in order.FIXING else value) for task, value in minutes.items()}
-        rows[one.animal.field_number] = _Row(
+        rows[one.animal.field_number] = Row(
             one, protocol, facts,
             order.urgency(one.animal, one.body.diameter_mm, camp, rules.evening, start),
             treated, minutes,
@@ -155,14 +134,14 @@ def plan_evening(
         [(t.width_mm, t.height_mm, t.count) for t in camp.trays],
         rules.evening.number("packing", "gap_mm"),
     )
-    trays = _trays(packing, rules.evening)
-    supply = _supply(rows, sitting.tonight, packing, trays, camp, rules.evening, seed, size)
+    trays = lay_trays(packing, rules.evening)
+    supply = supply_ratios(rows, sitting.tonight, packing, trays, camp, rules.evening, seed, size)
     fill_at = _fill_hours(rows, sitting)
     plans = tuple(
         _animal_plan(rows[a.field_number], sitting, packing, supply, off.get(a.field_number), fill_at) for a in animals
     )
     by_number = {p.animal.field_number: p for p in plans}
-    table = _table(by_number, rows, sitting, packing, trays, camp, rules, start, seed, size)
+    table = table_plan(by_number, rows, sitting, packing, trays, camp, rules.evening, rules.cautions, start, seed, size)
     identity = rules.protocols.identity
     for form in {r.protocol.form for r in rows.values()}:
         identity["forms"][form]["other_sources"] = [
@@ -179,7 +158,7 @@ def plan_evening(
     )
 
 
-def _fill_hours(rows: Mapping[str, _Row], sitting: order.Sitting) -> dict[str, float]:
+def _fill_hours(rows: Mapping[str, Row], sitting: order.Sitting) -> dict[str, float]:
     """Hours from the start until each animal is filled, when the table is worked in rounds."""
     passed = sum(
         rows[n].minutes[task] for n in sitting.tonight for task in ("measure", "photograph", "tissue", "prick")
@@ -221,84 +200,8 @@ def _off_own_trend(animals: Sequence[Animal], rules: evening_rules.EveningRules)
     return doubts
 
 
-def _trays(packing: Packing, rules: evening_rules.EveningRules) -> tuple[Tray, ...]:
-    per_m2 = rules.number("sheets", "upper_ml_per_m2")
-    made = []
-    for number, (width, height) in enumerate(packing.tray_sizes, 1):
-        upper = per_m2 * width * height / 1e6
-        names = sorted(
-            (n for n, p in packing.places.items() if p.tray == number), key=lambda n: packing.places[n].place
-        )
-        made.append(Tray(number, width, height, upper, upper * rules.number("sheets", "lower_share"), tuple(names)))
-    return tuple(made)
-
-
-def _supply(
-    rows: Mapping[str, _Row],
-    tonight: Sequence[str],
-    packing: Packing,
-    trays: Sequence[Tray],
-    camp: Camp,
-    rules: evening_rules.EveningRules,
-    seed: int,
-    size: int,
-) -> dict[str, Amount]:
-    """Formaldehyde from injection, sheets and tray over what the tissue can bind, with its range."""
-    strength = camp.working_formalin_percent / 10
-    found = {}
-    for name in tonight:
-        row = rows[name]
-        rng = draws.generator(seed, f"supply {name}")
-        per_l = strength * draws.spread(
-            rng, rules.number("fluid", "mol_l_low"), rules.number("fluid", "mol_l_at_10_percent"),
-            rules.number("fluid", "mol_l_high"), size,
-        )  # fmt: skip
-        binds = draws.spread(
-            rng,
-            rules.number("binding", "low"),
-            rules.number("binding", "middle"),
-            rules.number("binding", "high"),
-            size,
-        )
-        lower = draws.spread(
-            rng, rules.number("sheets", "lower_low"), rules.number("sheets", "lower_share"),
-            rules.number("sheets", "lower_high"), size,
-        )  # fmt: skip
-        if row.protocol.form in VIAL_FORMS:
-            fluid_drawn = np.full(size, vial_ml(row.weighed.body.volume_ml, rules))
-            fluid = float(fluid_drawn[0])
-        else:
-            place = packing.places.get(name)
-            upper = _own_share(place, packing, trays) if place else 0.0
-            inside = row.treated.retained_ml.value if row.treated.retained_ml else 0.0
-            fluid_drawn = row.treated.retained_drawn_ml + upper * (1 + lower)
-            fluid = inside + upper * (1 + rules.number("sheets", "lower_share"))
-        mass = row.weighed.mass_g.value
-        middle = (
-            strength * rules.number("fluid", "mol_l_at_10_percent") * fluid / (rules.number("binding", "middle") * mass)
-        )
-        found[name] = draws.amount(middle, per_l * fluid_drawn / (binds * row.weighed.mass_drawn_g))
-    return found
-
-
-# Kept loose in their own vial of fluid, by their protocols' pose.
-VIAL_FORMS = ("larva", "egg_clutch")
-
-
-def vial_ml(volume_ml: float, rules: evening_rules.EveningRules) -> float:
-    """Fixative in the vial of a larva or a clutch."""
-    return max(rules.number("fluid", "vial_per_volume") * volume_ml, 5.0)
-
-
-def _own_share(place: TrayPlace, packing: Packing, trays: Sequence[Tray]) -> float:
-    """The part of the upper sheet's fluid that is this animal's, by the room it takes among its neighbours."""
-    tray = trays[place.tray - 1]
-    taken = float(sum(packing.places[n].width_mm * packing.places[n].height_mm for n in tray.field_numbers))
-    return float(tray.upper_sheet_ml * place.width_mm * place.height_mm / taken)
-
-
 def _animal_plan(
-    row: _Row,
+    row: Row,
     sitting: order.Sitting,
     packing: Packing,
     supply: Mapping[str, Amount],
@@ -372,283 +275,3 @@ def _animal_plan(
         waits=waits,
         wait_until=until,
     )
-
-
-def _table(
-    plans: Mapping[str, AnimalPlan],
-    rows: Mapping[str, _Row],
-    sitting: order.Sitting,
-    packing: Packing,
-    trays: tuple[Tray, ...],
-    camp: Camp,
-    rules: Rules,
-    start: datetime.datetime,
-    seed: int,
-    size: int,
-) -> TablePlan:
-    number = rules.evening.number
-    done = [plans[n] for n in sitting.tonight]
-    in_vials = [p for p in done if p.animal.form in VIAL_FORMS]
-    by_task = {
-        task: round(sum(p.minutes_by_task[task] for p in plans.values() if not p.waits), 1)
-        for task in (*order.FIXING, *order.OTHER)
-    }
-    minutes = round(sum(by_task[task] for task in order.FIXING), 1)
-    clock, end = _clock(by_task, done, trays, start, rules.evening)
-    by_use = {
-        "injections": sum(p.total_ml for p in done),
-        "upper_sheets": sum(t.upper_sheet_ml for t in trays),
-        "lower_sheets": sum(t.lower_sheet_ml for t in trays),
-        "vials": sum(vial_ml(p.body.volume_ml, rules.evening) for p in in_vials),
-    }
-    by_use["spare"] = number("fluid", "spare_share") * sum(by_use.values())
-    by_use = {use: round(ml, 2) for use, ml in by_use.items()}
-    whole = round(sum(by_use.values()), 1)
-    rng = draws.generator(seed, "table fluid")
-    lower = draws.spread(
-        rng, number("sheets", "lower_low"), number("sheets", "lower_share"), number("sheets", "lower_high"), size
-    )
-    drawn = (
-        sum((rows[n].treated.total_drawn_ml for n in sitting.tonight), np.zeros(size))
-        + by_use["upper_sheets"] * (1 + lower)
-        + by_use["vials"]
-    ) * (1 + number("fluid", "spare_share"))
-    fluid = draws.amount(whole, drawn)
-    called = cautions_.called_up(
-        rules.cautions,
-        round=("before", "prick", "fill", "pose", "cover"),
-        step=("tissue", "first_aid", "spill", "waste", "clean"),
-        form={p.animal.form for p in done},
-        fluid=("formalin", "alcohol"),
-        place={"tent": ("tent_two_flaps", "tent_one_flap")}.get(camp.shelter, (camp.shelter,)),
-        condition={p.animal.condition for p in done} | ({"hot"} if camp.temperature_at(start) >= 30 else set()),
-    )
-    doubts = _table_doubts(camp, rules.evening, whole, packing, trays, done, start, end)
-    return TablePlan(
-        order=sitting.tonight,
-        waiting=tuple(sitting.waiting),
-        not_for_fluid=tuple(n for n, p in plans.items() if not p.fit_for_fluid),
-        people=len(camp.people),
-        minutes=minutes,
-        minutes_low=round(minutes * number("pace", "low"), 1),
-        minutes_high=round(minutes * number("pace", "high"), 1),
-        minutes_by_task=by_task,
-        start=start,
-        end=end,
-        clock=clock,
-        trays=trays,
-        tray_bound=packing.bound,
-        fixative_ml=whole,
-        fixative_low_ml=round(fluid.low, 1),
-        fixative_high_ml=round(fluid.high, 1),
-        fluid_by_use_ml=by_use,
-        syringes=_syringes(done, camp, rules.evening),
-        needles=_needles(done, rules.evening),
-        lay_ready=_lay_ready(camp, done, trays, whole, rules.evening),
-        earliest_out=order.rounded_up(end + datetime.timedelta(hours=max((p.tray_h for p in done), default=0.0))),
-        cautions=tuple(Caution(c.key, _(c.text), _(c.reason), c.source, c.called_up_by) for c in called),
-        doubts=doubts,
-        defaults_used=camp.defaults_used,
-    )
-
-
-def _clock(
-    by_task: Mapping[str, float],
-    done: Sequence[AnimalPlan],
-    trays: Sequence[Tray],
-    start: datetime.datetime,
-    rules: evening_rules.EveningRules,
-) -> tuple[tuple[Moment, ...], datetime.datetime]:
-    names = tuple(p.animal.field_number for p in done)
-    ready = rules.number("evening", "lay_ready_minutes")
-    moments = [
-        Moment(
-            start - datetime.timedelta(minutes=ready),
-            -ready,
-            _("lay everything ready; the fixative stays shut"),
-            "before",
-        )
-    ]
-    passed = 0.0
-
-    def line(what: str, minutes: float, round_name: str) -> None:
-        nonlocal passed
-        moments.append(Moment(start + datetime.timedelta(minutes=passed), passed, what, round_name, names))
-        passed += minutes
-
-    line(
-        _("tags, photographs, measures, tissue: no fixative near"),
-        by_task["measure"] + by_task["photograph"] + by_task["tissue"],
-        "before",
-    )
-    line(_("prick every skin that needs it; the fixative is still shut"), by_task["prick"], "prick")
-    line(_("open the fixative: eye protection on, fill each animal, hind end first"), by_task["fill"], "fill")
-    line(_("pose each on the lower sheet"), by_task["pose"], "pose")
-    line(_("cover, and close each tray as soon as it is full"), by_task["cover"], "cover")
-    end = start + datetime.timedelta(minutes=passed)
-    moments.append(Moment(end, round(passed, 1), _("all trays closed; wash, write, label"), "", names))
-    for tray in trays:
-        hours = max((p.tray_h for p in done if p.place and p.place.tray == tray.number), default=0.0)
-        out = order.rounded_up(end + datetime.timedelta(hours=hours))
-        moments.append(
-            Moment(
-                out,
-                round((out - start).total_seconds() / 60, 1),
-                _("tray {number} may be opened at the earliest").format(number=tray.number),
-                "",
-                tray.field_numbers,
-            )
-        )
-    return tuple(replace(m, minutes=round(m.minutes, 1)) for m in moments), end
-
-
-def _syringes(done: Sequence[AnimalPlan], camp: Camp, rules: evening_rules.EveningRules) -> dict[str, int]:
-    """For each animal the smallest syringe that holds it, or the largest filled again; two of each, one is a spare."""
-    sizes = rules.syringes_ml
-    if camp.syringes and any(camp.syringes.values()):
-        sizes = tuple(sorted(size for size, count in camp.syringes.items() if count))
-    needed: dict[str, int] = {}
-    for plan in done:
-        if plan.injections:
-            needed[f"{next((s for s in sizes if s >= plan.total_ml), sizes[-1]):g}"] = 2
-    return dict(sorted(needed.items(), key=lambda item: float(item[0])))
-
-
-def _needles(done: Sequence[AnimalPlan], rules: evening_rules.EveningRules) -> dict[int, int]:
-    used: dict[int, int] = {}
-    for plan in done:
-        for gauge in {i.gauge for i in plan.injections}:
-            used[gauge] = used.get(gauge, 0) + 1
-    per = rules.number("tools", "animals_per_needle")
-    # One more than the work needs: a bent point is thrown away, never used on.
-    return {gauge: math.ceil(count / per) + 1 for gauge, count in sorted(used.items())}
-
-
-def _lay_ready(
-    camp: Camp, done: Sequence[AnimalPlan], trays: Sequence[Tray], fixative_ml: float, rules: evening_rules.EveningRules
-) -> tuple[str, ...]:
-    vials = sum(1 for p in done if p.animal.form in VIAL_FORMS)
-    lines = [
-        _("fixative, shut: {ml:.0f} mL of {percent:g} % formalin (that is about {fa:.1f} % formaldehyde)").format(
-            ml=fixative_ml, percent=camp.working_formalin_percent, fa=camp.working_formalin_percent * 0.37
-        ),
-        _("trays with tight lids: {count}; sheets: {sheets}").format(count=len(trays), sheets=2 * len(trays)),
-        _("clean water for eyes: enough to rinse for 15 minutes, within reach"),
-        _("gloves, eye protection for everyone, sharps box, absorbent for spills"),
-        _("tags and thread, pencil and carbon ink, this plan"),
-        _("tissue vials with strong alcohol, clean tools, no flame near"),
-        _("board, pins, twists of paper for mouths, ruler, callipers, scales"),
-    ]
-    syringes = _syringes(done, camp, rules)
-    if syringes:
-        lines.append(
-            _("syringes: {list}").format(list=", ".join(f"{count} x {size} mL" for size, count in syringes.items()))
-        )
-    needles = _needles(done, rules)
-    if needles:
-        lines.append(
-            _("needles: {list}").format(list=", ".join(f"{count} x {gauge} G" for gauge, count in needles.items()))
-        )
-    if any(
-        i.site == "hindgut" and p.body.diameter_mm < 20 and not p.body.limb_lengths_mm
-        for p in done
-        for i in p.injections
-    ):
-        lines.append(_("one long blunt needle for the slender bodies"))
-    if vials:
-        lines.append(_("vials or jars for larvae and eggs: {count}").format(count=vials))
-    return tuple(lines)
-
-
-def _told_together(done: Sequence[AnimalPlan]) -> list[str]:
-    """What many animals share, said once: who belongs on ice until its turn, whose supply is short."""
-    with_kind = {kind: [p for p in done if kind in p.doubt_kinds] for kind in ("ice", "supply")}
-    told = []
-    if with_kind["ice"]:
-        told.append(
-            _(
-                "on ice now, dry in the bag, until their turn, for their hind guts do not last until filling: {list}"
-            ).format(
-                list=", ".join(
-                    _("{n} ({h:.1f} h left)").format(n=p.animal.field_number, h=p.urgency_h) for p in with_kind["ice"]
-                )
-            )
-        )
-    if with_kind["supply"]:
-        told.append(
-            _("short of formaldehyde in the tray, so into the bath without delay afterwards: {list}").format(
-                list=", ".join(
-                    _("{n} ({r:.1f} of what it can bind)").format(n=p.animal.field_number, r=p.supply_ratio.value)
-                    for p in with_kind["supply"]
-                    if p.supply_ratio
-                )
-            )
-        )
-    return told
-
-
-def _table_doubts(
-    camp: Camp,
-    rules: evening_rules.EveningRules,
-    fixative_ml: float,
-    packing: Packing,
-    trays: Sequence[Tray],
-    done: Sequence[AnimalPlan],
-    start: datetime.datetime,
-    end: datetime.datetime,
-) -> tuple[str, ...]:
-    doubts = _told_together(done)
-    warm = max(camp.temperature_at(start), camp.temperature_at(end))
-    if warm >= rules.number("heat", "set_nothing_c"):
-        doubts.append(
-            _("at {t:.0f} degrees C nothing should be set: decay outruns the fixative. Wait for the"
-              " night or find a cooler"
-              " place.").format(t=warm)
-        )  # fmt: skip
-    elif warm >= rules.number("heat", "colours_suffer_c"):
-        doubts.append(_("at {t:.0f} degrees C colours suffer: find shade or wait for a cooler hour").format(t=warm))
-    if camp.working_solution_ml is not None and camp.working_solution_ml < fixative_ml:
-        doubts.append(
-            _("only {have:.0f} mL of working solution is at hand and {need:.0f} mL is needed: mix"
-              " {more:.0f} mL more first")
-            .format(have=camp.working_solution_ml, need=fixative_ml, more=fixative_ml - camp.working_solution_ml)
-        )  # fmt: skip
-    counts = [t.count for t in camp.trays]
-    if all(c is not None for c in counts) and len(trays) > sum(c or 0 for c in counts):
-        doubts.append(
-            _("{need} trays are needed and {have} are at hand").format(
-                need=len(trays), have=sum(c or 0 for c in counts)
-            )
-        )
-    if camp.sheets is not None and camp.sheets < 2 * len(trays):
-        doubts.append(
-            _("{need} sheets are needed and {have} are at hand").format(need=2 * len(trays), have=camp.sheets)
-        )
-    if camp.syringes is not None:
-        for size, need in _syringes(done, camp, rules).items():
-            have = camp.syringes.get(float(size), 0)
-            if have < need:
-                doubts.append(
-                    _("{need} syringes of {size} mL are wanted, one as a spare, and {have} are at hand").format(
-                        need=need, size=size, have=have
-                    )
-                )
-    if camp.needles is not None:
-        for gauge, count in _needles(done, rules).items():
-            if camp.needles.get(gauge, 0) < count:
-                doubts.append(
-                    _("{need} needles of {gauge} G are needed and {have} are at hand").format(
-                        need=count, gauge=gauge, have=camp.needles.get(gauge, 0)
-                    )
-                )
-    doubts.append(
-        _("what the lower sheet holds is an assumption: as much as the upper one ({low:g} to {high:g} times)").format(
-            low=rules.number("sheets", "lower_low"), high=rules.number("sheets", "lower_high")
-        )
-    )
-    early = [p.animal.field_number for p in done if p.animal.died_at and p.animal.died_at > start]
-    if early:
-        doubts.append(_("death is written later than the start for: {list}").format(list=", ".join(early)))
-    if packing.too_large:
-        doubts.append(_("fits no tray: {list}").format(list=", ".join(packing.too_large)))
-    return tuple(doubts)

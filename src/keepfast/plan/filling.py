@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from keepfast.plan import draws
 from keepfast.plan.objects import Injection, Prick
-from keepfast.rules.protocols import FillRule, PrickRule, Protocol
+from keepfast.rules.protocol import FillRule, PrickRule, Protocol
 from keepfast.rules.tables import Points, holds, step_at, value_at
 from keepfast.science.body import Body
 
@@ -96,6 +96,9 @@ def fill(
         return nothing
     total = value_at(protocol.total_ml, body.mass_g, "proportional")
     total_drawn = _table(protocol.total_ml, mass_drawn_g)
+    if protocol.ceiling_ml_per_cm is not None:
+        most = protocol.ceiling_ml_per_cm * body.length_mm / 10
+        total, total_drawn = min(total, most), np.minimum(total_drawn, most)
     shares = sum(rule.share or 0.0 for rule in rules)
     relative = mass_drawn_g / body.mass_g
     planned: list[tuple[FillRule, float, float, str, Array]] = []

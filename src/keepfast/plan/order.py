@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from keepfast.book.animals import Animal
 from keepfast.plan.camp import Camp
 from keepfast.rules.evening import EveningRules
-from keepfast.rules.protocols import Protocol
+from keepfast.rules.protocol import Protocol
 from keepfast.rules.tables import value_at
 from keepfast.science import decay
 from keepfast.words import _

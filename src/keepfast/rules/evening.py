@@ -1,4 +1,4 @@
-"""How a table is run: limits of load, urgency, pace, sheets, fluid, heat; read from ``evening/field.toml`` or one's own."""
+"""How a table is run: limits of load, urgency, pace, sheets, fluid, heat; from ``evening/field.toml`` or one's own."""
 
 from __future__ import annotations
 

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import Any, Literal
 
 from keepfast.findings import Finding
@@ -48,11 +49,11 @@ def read_points(label: str, where: str, raw: Any, *, rising: bool = False) -> tu
         problem = "every breakpoint is a pair of numbers"
     else:
         points = tuple((float(x), float(y)) for x, y in raw)
-        if any(b[0] <= a[0] for a, b in zip(points, points[1:], strict=False)):
+        if any(b[0] <= a[0] for a, b in pairwise(points)):
             problem = "the first numbers of the pairs must rise"
         elif any(y < 0 for _, y in points):
             problem = "no value may be below 0"
-        elif rising and any(b[1] < a[1] for a, b in zip(points, points[1:], strict=False)):
+        elif rising and any(b[1] < a[1] for a, b in pairwise(points)):
             problem = "the second numbers of the pairs must never fall"
     if problem:
         return points, [Finding(problem, "Mend this table.", file=label, field=where, read=str(raw))]

@@ -297,13 +297,12 @@ def body_of(
     cavity_share = load("keepfast-2026-body-shapes").value("cavity_radius_share")
     cavity = np.where(inside, radius * cavity_share, 0.0)
     volume = mass_g / row["density_g_ml"]
-    outline_volume = profile_volume_ml(axis, radius)
     limbs = tuple(share * length_mm for share in row["limb_lengths"])
     surface = profile_surface_cm2(axis, radius, ends=False)
     limb_radius = 0.0
     if limbs:
-        # What trunk and tail do not hold is in the limbs; callipers and scales may disagree, so at least a fiftieth.
-        limb_volume_mm3 = max(volume - outline_volume, volume / 50) * 1000
+        # From the mass, not from what trunk and tail leave over: callipers and scales need not agree.
+        limb_volume_mm3 = row["limb_share"] * volume * 1000
         limb_radius = float(np.sqrt(limb_volume_mm3 / (np.pi * 2 * sum(limbs))))
         surface += 2 * np.pi * limb_radius * 2 * sum(limbs) / 100
     cavity_volume = profile_volume_ml(axis[inside], cavity[inside]) if inside.sum() > 1 else 0.0
