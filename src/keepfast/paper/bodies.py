@@ -23,10 +23,13 @@ from keepfast.words import _
 
 SCALES = (1.0, 1 / 2, 1 / 3, 1 / 4, 1 / 5, 1 / 10)
 ENLARGED = (5.0, 4.0, 3.0, 2.0)
-LEAST_DRAWN_MM = 45.0  # a body shorter than this is enlarged, with its life-size outline beside it
+LEAST_MARKED_MM = 45.0  # a body with marks that is shorter is enlarged, with its life-size outline beside it
+LEAST_BARE_MM = 15.0  # the same for one without marks
 RING_MM = 2.1
 LABEL_PT = 8.0
 PRICK_PT = 7.0
+_LIMBS = ("forelimb", "hindlimb")
+_MOST_WITH_UNIT = 14  # with more fillings than this the unit is said once, below the drawing
 _EDGE = 4.0  # room left and right of the body, so that a ring at the snout stays on the page
 
 
@@ -96,7 +99,7 @@ def draw(
     PaperError
         If no scale lets it fit.
     """
-    ladder = (scale,) if scale is not None else _ladder(body, width_mm)
+    ladder = (scale,) if scale is not None else _ladder(body, width_mm, bool(pricks or injections))
     for candidate in ladder:
         rows = _rows(body, candidate, width_mm, pricks, injections)
         high = sum(row.high for row in rows)
@@ -110,12 +113,13 @@ def draw(
     )
 
 
-def _ladder(body: Body, width_mm: float) -> tuple[float, ...]:
+def _ladder(body: Body, width_mm: float, marked: bool) -> tuple[float, ...]:
+    """Scales to try, the best first: life size, unless the marks would lie on top of each other in so small a body."""
     total = shapes.total_mm(body)
-    if total >= LEAST_DRAWN_MM:
+    if total >= (LEAST_MARKED_MM if marked else LEAST_BARE_MM):
         return SCALES
     room = width_mm - 2 * _EDGE - total - 12
-    larger = tuple(s for s in ENLARGED if s * total <= min(room, 2.5 * LEAST_DRAWN_MM))
+    larger = tuple(s for s in ENLARGED if s * total <= min(room, 2.5 * LEAST_MARKED_MM))
     return (*larger, *SCALES)
 
 
@@ -123,18 +127,19 @@ def _ladder(body: Body, width_mm: float) -> tuple[float, ...]:
 
 
 def _injection_marks(body: Body, injections: Sequence[Injection]) -> list[_Mark]:
+    write = figures.ml if len(injections) <= _MOST_WITH_UNIT else figures.plain_ml
     marks = []
     for filling in injections:
-        for side in _sides(filling.side, filling.number):
+        sides = _sides(body, filling.site, filling.side, filling.number)
+        for i, side in enumerate(sides):
             at, aside, is_limb = _place(body, filling.at_mm, filling.site, side)
-            first = side in ("left", "middle") or filling.side in ("right", "alternate")
-            words = figures.ml(filling.volume_ml) if first else ""
+            words = write(filling.volume_ml) if i == 0 else ""
             marks.append(_Mark(at, aside, filling.number, words, side, limb=is_limb))
     return marks
 
 
-def _sides(side: str, number: int) -> tuple[str, ...]:
-    if side == "both":
+def _sides(body: Body, site: str, side: str, number: int) -> tuple[str, ...]:
+    if side == "both" or (side not in ("left", "right") and site in _LIMBS and shapes.has_limbs(body.form)):
         return ("left", "right")
     if side == "alternate":
         return ("left",) if number % 2 else ("right",)
@@ -143,7 +148,7 @@ def _sides(side: str, number: int) -> tuple[str, ...]:
 
 def _place(body: Body, at_mm: float, site: str, side: str) -> tuple[float, float, bool]:
     """Where along and beside the axis a mark stands, and whether it stands in a limb."""
-    if site in ("forelimb", "hindlimb") and shapes.has_limbs(body.form):
+    if site in _LIMBS and shapes.has_limbs(body.form):
         _outline, (x, y), _lower = shapes.limb(body, site, "right" if side == "right" else "left", at_mm)
         return x, y, True
     radius = shapes.radius_at(body, at_mm)
@@ -153,16 +158,17 @@ def _place(body: Body, at_mm: float, site: str, side: str) -> tuple[float, float
 def _prick_marks(body: Body, pricks: Sequence[Prick]) -> list[_Mark]:
     marks = []
     for prick in pricks:
-        for side in ("left", "right") if prick.side == "both" else (prick.side,):
+        sides = _sides(body, prick.region, prick.side, prick.number)
+        for side in sides:
             radius = shapes.radius_at(body, prick.at_mm)
             at, aside, is_limb = prick.at_mm, {"left": -radius, "right": radius}.get(side, 0.0), False
-            if prick.region in ("forelimb", "hindlimb") and shapes.has_limbs(body.form):
+            if prick.region in _LIMBS and shapes.has_limbs(body.form):
                 _outline, _upper, (at, aside) = shapes.limb(
                     body, prick.region, "right" if side == "right" else "left", prick.at_mm
                 )
                 is_limb = True
             # The words hang below the body, so the lower tick of a pair carries them.
-            words = "" if prick.side == "both" and side == "left" else f"P{prick.number}"
+            words = f"P{prick.number}" if side == sides[-1] else ""
             marks.append(_Mark(at, aside, prick.number, words, side, max(1, prick.count), is_limb))
     return marks
 
@@ -184,6 +190,7 @@ class _Row:
     below: float
     prick_rows: int
     vent_at: float | None
+    edge: float  # room left of the row's start
 
     @property
     def axis_at(self) -> float:
@@ -203,8 +210,8 @@ _PRICK_ROW = 3.6
 
 
 def _limb_roots(pricks: Sequence[Prick], injections: Sequence[Injection]) -> dict[str, float]:
-    roots = {p.region: p.at_mm for p in pricks if p.region in ("forelimb", "hindlimb")}
-    roots.update({i.site: i.at_mm for i in injections if i.site in ("forelimb", "hindlimb")})
+    roots = {p.region: p.at_mm for p in pricks if p.region in _LIMBS}
+    roots.update({i.site: i.at_mm for i in injections if i.site in _LIMBS})
     return roots
 
 
@@ -212,7 +219,7 @@ def _rows(
     body: Body, scale: float, width_mm: float, pricks: Sequence[Prick], injections: Sequence[Injection]
 ) -> list[_Row]:
     total = shapes.total_mm(body)
-    room = (width_mm - 2 * _EDGE) / scale
+    room = (width_mm - 2 * _EDGE - _limbs_before_snout(body) * scale) / scale
     count = max(1, math.ceil(total / room - 1e-9))
     step = 10.0 if count > 1 else total
     each = min(room, math.ceil(total / count / step) * step) if count > 1 else total
@@ -229,14 +236,15 @@ def _rows(
         pricked = [m for m in ticks if start <= m.at_mm < end or (last and m.at_mm >= end)]
         limbs = tuple(
             (which, roots.get(which))
-            for which in ("forelimb", "hindlimb")
+            for which in _LIMBS
             if shapes.has_limbs(body.form) and start <= _root(body, which, roots.get(which)) <= end
         )
         _at, radius = shapes.profile(body, start, end)
-        reach = float(radius.max()) * scale
+        reach, edge = float(radius.max()) * scale, _EDGE
         for which, at in limbs:
             outline, _upper, _lower = shapes.limb(body, which, "left", at)
             reach = max(reach, -min(y for _x, y in outline) * scale)
+            edge = max(edge, (start - min(x for x, _y in outline)) * scale + 1.0)
         reach = max(reach, max((abs(m.aside_mm) * scale + RING_MM for m in inside), default=0.0))
         label_rows = _rows_needed([m.words for m in inside if m.words], LABEL_PT, width_mm)
         vent = body.length_mm if body.tail_mm > 0 and (start < body.length_mm <= end) else None
@@ -254,9 +262,18 @@ def _rows(
                 below=reach + 0.6,
                 prick_rows=prick_rows,
                 vent_at=vent,
+                edge=edge,
             )
         )
     return rows
+
+
+def _limbs_before_snout(body: Body) -> float:
+    """How far limbs reach in front of the snout, as a turtle's do; the first row needs that room. [mm]"""
+    if not shapes.has_limbs(body.form):
+        return 0.0
+    outline, _upper, _lower = shapes.limb(body, "forelimb", "left")
+    return max(0.0, -min(x for x, _y in outline))
 
 
 def _root(body: Body, which: str, at_mm: float | None) -> float:
@@ -295,10 +312,14 @@ def _notes(body: Body, scale: float, rows: list[_Row], regions: Sequence[Region]
             scale=figures.scale(scale)
         )
     ]
+    if sum(len(row.fillings) for row in rows) > _MOST_WITH_UNIT:
+        notes.append(_("Amounts in mL."))
     if len(rows) > 1:
         notes.append(_("Cut into {n} rows that follow one another.").format(n=len(rows)))
     if _dash_trunk(body) or _dash_tail(body):
         notes.append(_("Dashed: estimated, not measured."))
+    if body.count > 1:
+        notes.append(_("One of {n}.").format(n=body.count))
     if shapes.has_limbs(body.form):
         notes.append(_("Limbs show their place only."))
     notes.extend(_("Hatched: {words}.").format(words=region.words) for region in regions)
@@ -317,14 +338,15 @@ def _draw_row(page: Page, body: Body, scale: float, row: _Row, top: float, regio
     axis_y = top + row.axis_at
 
     def at(x_mm: float, y_mm: float) -> Point:
-        return _EDGE + (x_mm - row.start_mm) * scale, axis_y + y_mm * scale
+        return row.edge + (x_mm - row.start_mm) * scale, axis_y + y_mm * scale
 
     for which, root in row.limbs:
         for side in ("left", "right"):
             outline, _upper, _lower = shapes.limb(body, which, side, root)
-            low, high = at(row.start_mm, 0)[0] - _EDGE, page.width_mm
             page.polygon(
-                [(min(max(x, low), high), y) for x, y in (at(*p) for p in outline)], width_mm=FINE, dash=DOTTED
+                [(min(max(x, 0.0), page.width_mm), y) for x, y in (at(*p) for p in outline)],
+                width_mm=FINE,
+                dash=DOTTED,
             )
     _outline(page, body, row, at)
     for region in regions:
@@ -373,11 +395,11 @@ def _rule(page: Page, body: Body, scale: float, row: _Row, top: float) -> None:
     middle = {1: 5, 5: 10, 10: 50, 50: 100, 100: 500}[fine]
     named = next(s for s in (5, 10, 20, 50, 100, 200, 500) if s * scale >= 9.0)
     end = row.end_mm if row.end_mm < shapes.total_mm(body) else math.ceil(row.end_mm / fine) * fine
-    last = min(end, row.start_mm + (page.width_mm - _EDGE - 1) / scale)
-    page.line([(_EDGE, y), (_EDGE + (last - row.start_mm) * scale, y)], width_mm=FINE)
+    last = min(end, row.start_mm + (page.width_mm - row.edge - 1) / scale)
+    page.line([(row.edge, y), (row.edge + (last - row.start_mm) * scale, y)], width_mm=FINE)
     value = math.ceil(row.start_mm / fine) * fine
     while value <= last + 1e-9:
-        x = _EDGE + (value - row.start_mm) * scale
+        x = row.edge + (value - row.start_mm) * scale
         long = 2.4 if value % named == 0 else 1.8 if value % middle == 0 else 1.0
         page.line([(x, y), (x, y + long)], width_mm=FINE if value % named == 0 else THIN)
         if value % named == 0:
@@ -463,8 +485,8 @@ def _side_by_side(
         chosen = order[level :: max(rows, 1)]
         if not chosen:
             continue
-        apart = max(wide[i] for i in chosen)
-        xs = spread([wanted[i] for i in chosen], apart, apart / 2, width_mm - apart / 2)
+        rooms = [wide[i] for i in chosen]
+        xs = spread([wanted[i] for i in chosen], rooms, rooms[0] / 2, width_mm - rooms[-1] / 2)
         for i, x in zip(chosen, xs, strict=True):
             placed[i] = (x, level)
     return placed

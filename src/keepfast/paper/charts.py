@@ -13,6 +13,7 @@ is a long-dashed level line: nothing depends on a shade or a colour. Use::
 from __future__ import annotations
 
 import datetime
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -142,25 +143,37 @@ class _Frame:
         return [run for run in runs if len(run) > 1]
 
 
-def spread(wanted: Sequence[float], apart: float, low: float, high: float) -> list[float]:
-    """Places as near as can be to those wanted, in the same order, at least ``apart`` from one another.
-
-    Where they do not all fit between low and high, they run past high.
+def spread(wanted: Sequence[float], room: Sequence[float] | float, low: float, high: float) -> list[float]:
     """
-    order = sorted(range(len(wanted)), key=lambda i: wanted[i])
-    placed = [0.0] * len(wanted)
-    floor = low
-    for i in order:
-        placed[i] = max(wanted[i], floor)
-        floor = placed[i] + apart
-    ceiling = high
-    for i in reversed(order):
-        placed[i] = min(placed[i], ceiling)
-        ceiling = placed[i] - apart
-    floor = low
-    for i in order:
-        placed[i] = max(placed[i], floor)
-        floor = placed[i] + apart
+    Places as near as can be to those wanted, in the same order, each with its own room around it.
+
+    The squares of the shifts are least (pool adjacent violators; Barlow and others 1972, from memory).
+
+    Parameters
+    ----------
+    room : float or sequence of float
+        How much each takes; neighbours stand half of both rooms apart.
+    low, high : float
+        Limits for the middles. Where not all fit, they run past high.
+    """
+    count = len(wanted)
+    if not count:
+        return []
+    rooms = [float(room)] * count if isinstance(room, int | float) else list(room)
+    order = sorted(range(count), key=lambda i: wanted[i])
+    offset = [0.0]
+    for before, after in itertools.pairwise(order):
+        offset.append(offset[-1] + (rooms[before] + rooms[after]) / 2)
+    pools: list[tuple[float, int]] = []
+    for i, shift in zip(order, offset, strict=True):
+        pools.append((wanted[i] - shift, 1))
+        while len(pools) > 1 and pools[-2][0] > pools[-1][0]:
+            (b, m), (a, n) = pools.pop(), pools.pop()
+            pools.append(((a * n + b * m) / (n + m), n + m))
+    level = [value for value, n in pools for _repeat in range(n)]
+    placed = [0.0] * count
+    for i, value, shift in zip(order, level, offset, strict=True):
+        placed[i] = max(min(value, high - offset[-1]), low) + shift
     return placed
 
 

@@ -114,9 +114,9 @@ def fitted(
         raise PaperError(
             page.card,
             field,
-            _("the symbol of this text needs {needed:.1f} mm with modules of {least} mm; there are {room:.1f} mm").format(
-                needed=needed, least=least_mm, room=room_mm
-            )
+            _(
+                "the symbol of this text needs {needed:.1f} mm with modules of {least} mm; there are {room:.1f} mm"
+            ).format(needed=needed, least=least_mm, room=room_mm)
             if needed
             else _("no symbol can hold this text"),
             _("Shorten the number, or choose a larger label."),

@@ -121,9 +121,7 @@ def _shape(numbers: Sequence[FieldNumber], sheet: Sheet, rules: TagRules, note: 
 
 
 def _symbol_side(number: FieldNumber, sheet: Sheet, rules: TagRules, room: float) -> float:
-    size = symbols.module_mm(
-        number.printed, "data_matrix", room, sheet.dot_mm, rules.least_module_mm, _MOST_MODULE_MM
-    )
+    size = symbols.module_mm(number.printed, "data_matrix", room, sheet.dot_mm, rules.least_module_mm, _MOST_MODULE_MM)
     return size * symbols.side(number.printed, "data_matrix") if size else room
 
 

@@ -1,0 +1,108 @@
+"""The small chart of a table's air: the face over the tray, the rest of the place, and the limits.
+
+It reads the plain values that ``keepfast.plan.air.Air.as_dict`` gives (and a plan keeps under ``table.extra["air"]``).
+The axis is logarithmic, since limits and levels lie far apart.
+"""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from keepfast.paper import charts
+from keepfast.paper.page import DASHED, DOTTED, SOLID, Page
+from keepfast.words import _
+
+SHORT_TERM_MIN = 15.0
+_DECADES = 4  # as many powers of ten as a small chart can show
+
+
+def draw(
+    air: Mapping[str, Any],
+    *,
+    width_mm: float = 120.0,
+    height_mm: float = 64.0,
+    start: datetime.datetime | None = None,
+    title: str | None = None,
+    size_pt: float = 8.5,
+    card: str = "",
+) -> Page:
+    """
+    Draw the course of the air in ppm against time.
+
+    Parameters
+    ----------
+    air : mapping
+        ``Air.as_dict()`` of a table or of decanting, or ``Spill.as_dict()``.
+    width_mm, height_mm : float
+        Size of the drawing.
+    start : datetime, optional
+        When the table starts; the ticks then read as clock times.
+    title : str, optional
+        Instead of the usual one.
+
+    Returns
+    -------
+    Page
+
+    Raises
+    ------
+    PaperError
+        If the words do not fit.
+    ValueError
+        If the size leaves nothing to draw in.
+    """
+    ppm, series = float(air["mg_m3_per_ppm"]), air["series"]
+    hours = [minutes / 60.0 for minutes in series["minutes"]]
+    face = [value / ppm for value in series["near_mg_m3"]]
+    upper = [value / ppm for value in series["near_high_mg_m3"]]
+    rest = [value / ppm for value in series["far_mg_m3"]]
+    limits = _limits(air, ppm)
+    thresholds = [charts.Threshold(level, words) for level, words in limits]
+    highest = max([*upper, *(level for level, _words in limits), 1e-3])
+    lowest = min([level for level, _words in limits] or [highest / 100.0]) / 3.0
+    top = 10.0 ** math.ceil(math.log10(highest))
+    bottom = max(10.0 ** math.floor(math.log10(lowest)), top / 10.0**_DECADES)
+    words = {"fill": _("filling"), "pose": _("posing"), "cover": _("covering"), "clean": _("cleaning")}
+    moments = [
+        charts.Moment(mark["minutes"] / 60.0, words[mark["round"]])
+        for mark in series["marks"]
+        if mark["round"] in words
+    ]
+    substance = {"formaldehyde": _("formaldehyde"), "ethanol": _("alcohol vapour")}[air["substance"]]
+    return charts.draw(
+        width_mm=width_mm,
+        height_mm=height_mm,
+        title=_("Air at the table: {substance}").format(substance=substance) if title is None else title,
+        x_label=_("time") if start is not None else _("hours from the start"),
+        y_label=_("ppm in air"),
+        lines=[
+            charts.Line(hours, face, _("at the face"), SOLID),
+            charts.Line(hours, upper, _("1 time in 20, more"), DASHED),
+            charts.Line(hours, rest, _("the rest of the place"), DOTTED),
+        ],
+        thresholds=thresholds,
+        moments=moments,
+        y_range=(bottom, top),
+        start=start,
+        log_y=True,
+        size_pt=size_pt,
+        card=card,
+    )
+
+
+def _limits(air: Mapping[str, Any], ppm: float) -> list[tuple[float, str]]:
+    """The short-term limits that the air was held against, each once, in ppm here and now."""
+    if "away" in air:
+        rows = [found["limit"] for found in air["away"]]
+    else:
+        worst = next(e for e in air["exposures"] if e["where"] == "near" and e["minutes"] == SHORT_TERM_MIN)
+        rows = [found["limit"] for found in worst["against"]]
+    told = []
+    for row in rows:
+        level = float(row["value"]) / (1.0 if row["unit"] == "ppm" else ppm)
+        name = str(row["body_name"]).replace("United States, ", "").replace(" (advice)", "")
+        told.append((level, _("15 min limit, {body}").format(body=_(name))))
+    return told
