@@ -204,7 +204,6 @@ class Treated:
     tag: str
     tray_h: float
     tray_reason: str
-    needle: bool
     doubts: tuple[str, ...]
 
 
@@ -335,7 +334,6 @@ def treat(weighed: Weighed, protocol: Protocol, facts: Mapping[str, Any], cautio
         )
         if fit
         else "",
-        bool(filled.injections or pricks),
         tuple(doubts),
     )
 
@@ -346,10 +344,9 @@ _ALWAYS = ("death_confirmed", "tag_tied", "life_photographs", "measured", "tissu
 
 def _pose(rule: PoseRule, body: bodies.Body) -> Pose:
     length = body.length_mm * (body.count ** (1 / 3) if body.form == "egg_clutch" else 1.0)
-    return Pose(
-        rule.pose,
-        _(rule.action),
-        _(rule.reason),
-        round(rule.width_of_length * length + rule.width_of_diameter * body.diameter_mm, 1),
-        round(rule.height_of_length * length + rule.height_of_diameter * body.diameter_mm, 1),
+    measures = (length, body.diameter_mm, (length * body.diameter_mm) ** 0.5)
+    width, height = (
+        round(sum(factor * measure for factor, measure in zip(factors, measures, strict=True)), 1)
+        for factors in (rule.width, rule.height)
     )
+    return Pose(rule.pose, _(rule.action), _(rule.reason), width, height)

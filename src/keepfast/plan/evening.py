@@ -113,7 +113,7 @@ def plan_evening(
         protocol = rules.protocols.by_form[one.animal.form]
         facts = animals_.facts_of(one, camp, protocol, temperature_c)
         treated = animals_.treat(one, protocol, facts, rules.cautions, seed)
-        minutes = order.minutes_of(protocol, one.mass_g.value, len(treated.injections), treated.needle, pace)
+        minutes = order.minutes_of(protocol, one.mass_g.value, len(treated.injections), pace)
         if not treated.fit_for_fluid:
             minutes = {task: (0.0 if task in order.FIXING else value) for task, value in minutes.items()}
         rows[one.animal.field_number] = Row(

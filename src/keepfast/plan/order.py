@@ -110,16 +110,13 @@ def _along_record(camp: Camp, died_at: datetime.datetime, start: datetime.dateti
     )
 
 
-def minutes_of(protocol: Protocol, mass_g: float, injections: int, needle: bool, pace: float) -> dict[str, float]:
+def minutes_of(protocol: Protocol, mass_g: float, injections: int, pace: float) -> dict[str, float]:
     """Minutes at the table for one animal by task, for these people."""
     found = {}
     for task in (*FIXING, *OTHER):
         minutes = value_at(protocol.minutes[task], mass_g)
         if task == "fill":
             minutes += protocol.minutes_per_injection * injections
-        if task in ("prick", "fill") and not needle and protocol.pricks:
-            # Wetting the sheet and turning the body is all that is left of the round.
-            minutes *= 0.25
         found[task] = round(minutes * pace, 3)
     return found
 

@@ -96,10 +96,8 @@ class PoseRule:
     action: str
     reason: str
     source: str
-    width_of_length: float
-    width_of_diameter: float
-    height_of_length: float
-    height_of_diameter: float
+    width: tuple[float, float, float]  # factors on length, on diameter, and on the root of length times diameter
+    height: tuple[float, float, float]
     when: Condition = ()
 
 

@@ -30,6 +30,8 @@ from keepfast.rules.protocol import (
 from keepfast.rules.tables import Condition, Points, read_condition, read_points
 
 SUBJECT = "protocols"
+# Room that a posed body takes: factors on its length, its girth, and the root of both (a coil has the body's area).
+ROOM_FACTORS = ("length", "diameter", "root_of_length_by_diameter")
 FOLDER = sources.FOLDER / SUBJECT
 
 _TOP = {
@@ -131,6 +133,9 @@ class _Reader:
             self.wrong(f"{where}.{key}", f"a number from {low:g} to {high:g} is wanted here", "Mend this value.", value)
             return low
         return float(value)
+
+    def ceiling(self, total: Mapping[str, Any], key: str) -> float | None:
+        return self.number("total", total, key, None, 0.001, 5) if key in total else None
 
     def word(
         self, where: str, rule: Mapping[str, Any], key: str, allowed: tuple[str, ...], default: str | None = None
@@ -239,26 +244,23 @@ class _Reader:
         room = {}
         for side in ("width", "height"):
             raw = rule.get(side, {})
-            if not isinstance(raw, dict) or not set(raw) <= {"length", "diameter"} or not raw:
+            if not isinstance(raw, dict) or not set(raw) <= set(ROOM_FACTORS) or not raw:
                 self.wrong(
                     f"{where}.{side}",
-                    "the room taken is factors on length and diameter",
+                    f"the room taken is factors on {', '.join(ROOM_FACTORS)}",
                     f"Write: {side} = {{ length = 1.0, diameter = 0.5 }}",
                     raw,
                 )
                 raw = {"length": 1.0}
-            for of in ("length", "diameter"):
-                room[side, of] = self.number(f"{where}.{side}", raw, of, 0.0, 0, 20)
+            room[side] = tuple(self.number(f"{where}.{side}", raw, of, 0.0, 0, 20) for of in ROOM_FACTORS)
         return PoseRule(
             self.text(where, rule, "key"),
             self.word(where, rule, "pose", POSES),
             self.text(where, rule, "action"),
             self.text(where, rule, "reason"),
             self.source(where, rule),
-            room["width", "length"],
-            room["width", "diameter"],
-            room["height", "length"],
-            room["height", "diameter"],
+            (room["width"][0], room["width"][1], room["width"][2]),
+            (room["height"][0], room["height"][1], room["height"][2]),
             self.when(where, rule),
         )
 
