@@ -55,19 +55,23 @@ def draw(
         If the size leaves nothing to draw in.
     """
     ppm, series = float(air["mg_m3_per_ppm"]), air["series"]
-    hours = [minutes / 60.0 for minutes in series["minutes"]]
-    face = [value / ppm for value in series["near_mg_m3"]]
-    upper = [value / ppm for value in series["near_high_mg_m3"]]
-    rest = [value / ppm for value in series["far_mg_m3"]]
+    in_minutes = start is None and series["minutes"][-1] <= 90.0
+    unit = 1.0 if in_minutes else 60.0
+    times = [minutes / unit for minutes in series["minutes"]]
     limits = _limits(air, ppm)
-    thresholds = [charts.Threshold(level, words) for level, words in limits]
-    highest = max([*upper, *(level for level, _words in limits), 1e-3])
-    lowest = min([level for level, _words in limits] or [highest / 100.0]) / 3.0
+    levels = [level for level, _words in limits]
+    highest = max([value / ppm for value in series["near_high_mg_m3"]] + levels + [1e-3])
+    lowest = min([max(series["near_mg_m3"]) / ppm or highest, *levels]) / 3.0
     top = 10.0 ** math.ceil(math.log10(highest))
     bottom = max(10.0 ** math.floor(math.log10(lowest)), top / 10.0**_DECADES)
+
+    def course(name: str) -> list[float]:
+        """In ppm, with gaps where it runs below the chart."""
+        return [value / ppm if value / ppm >= bottom else math.nan for value in series[name]]
+
     words = {"fill": _("filling"), "pose": _("posing"), "cover": _("covering"), "clean": _("cleaning")}
     moments = [
-        charts.Moment(mark["minutes"] / 60.0, words[mark["round"]])
+        charts.Moment(mark["minutes"] / unit, words[mark["round"]])
         for mark in series["marks"]
         if mark["round"] in words
     ]
@@ -76,17 +80,23 @@ def draw(
         width_mm=width_mm,
         height_mm=height_mm,
         title=_("Air at the table: {substance}").format(substance=substance) if title is None else title,
-        x_label=_("time") if start is not None else _("hours from the start"),
+        x_label=_("time")
+        if start is not None
+        else _("minutes from the start")
+        if in_minutes
+        else _("hours from the start"),
         y_label=_("ppm in air"),
         lines=[
-            charts.Line(hours, face, _("at the face"), SOLID),
-            charts.Line(hours, upper, _("1 time in 20, more"), DASHED),
-            charts.Line(hours, rest, _("the rest of the place"), DOTTED),
+            charts.Line(times, course("near_mg_m3"), _("at the face"), SOLID),
+            charts.Line(times, course("near_high_mg_m3"), _("at the face, upper estimate"), DASHED),
+            charts.Line(times, course("far_mg_m3"), _("the rest of the place"), DOTTED),
         ],
-        thresholds=thresholds,
+        thresholds=[charts.Threshold(level, name) for level, name in limits],
         moments=moments,
+        x_range=(0.0, times[-1]),
         y_range=(bottom, top),
         start=start,
+        hours=not in_minutes,
         log_y=True,
         size_pt=size_pt,
         card=card,
