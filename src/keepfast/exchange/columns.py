@@ -18,7 +18,7 @@ from keepfast.words import _
 class Column:
     """One column: what stands in it and how else it may be headed.
 
-    ``kind`` is text, length, mass, temperature, count, word or time; ``also`` holds other headings, folded.
+    ``kind`` is text, length, mass, temperature, count, word or time; ``headings`` are other names the trade gives it.
     """
 
     name: str
@@ -27,8 +27,13 @@ class Column:
     example: str = ""
     required: str = ""  # "", "yes", or in words
     words: tuple[str, ...] = ()
-    also: frozenset[str] = frozenset()
+    headings: tuple[str, ...] = ()
     in_template: bool = True
+
+    @property
+    def also(self) -> frozenset[str]:
+        """The other headings as they are compared."""
+        return frozenset(folded(heading) for heading in self.headings)
 
     @property
     def unit(self) -> str:
@@ -36,8 +41,8 @@ class Column:
         return {"length": "mm", "mass": "g", "temperature": "°C"}.get(self.kind, "")
 
 
-def _also(text: str) -> frozenset[str]:
-    return frozenset(folded(part) for part in text.split(","))
+def _also(text: str) -> tuple[str, ...]:
+    return tuple(text.split(","))
 
 
 def _marked(text: str) -> str:
@@ -52,7 +57,7 @@ COLUMNS: tuple[Column, ...] = (
         _marked("The number on the animal's tag. Each one once; the same number never comes twice in a list."),
         "IB-07",
         required="yes",
-        also=_also(
+        headings=_also(
             "field no,field nr,field num,field id,number,no,nr,id,specimen,specimen number,specimen no,specimen id,"
             "collector number,collectors number,collection number,voucher,voucher number,tag,tag number,field tag,"
             "record number,catalog number,catalogue number,numero,numero de campo,campo"
@@ -63,7 +68,7 @@ COLUMNS: tuple[Column, ...] = (
         "text",
         _marked("Genus and species as determined in the field; a genus alone or nothing will do."),
         "Timon lepidus",
-        also=_also("species,scientific name,taxon name,name,determination,identification,especie,identified as"),
+        headings=_also("species,scientific name,taxon name,name,determination,identification,especie,identified as"),
     ),
     Column(
         "form",
@@ -72,7 +77,7 @@ COLUMNS: tuple[Column, ...] = (
         "lizard",
         required="yes",
         words=animals.FORMS,
-        also=_also("body form,body type,kind of animal,type of animal,animal,forma"),
+        headings=_also("body form,body type,kind of animal,type of animal,animal,forma"),
     ),
     Column(
         "sex",
@@ -80,7 +85,7 @@ COLUMNS: tuple[Column, ...] = (
         _marked("male, female or unknown; m and f will do."),
         "female",
         words=animals.SEXES,
-        also=_also("sexo,gender"),
+        headings=_also("sexo,gender"),
     ),
     Column(
         "stage",
@@ -88,7 +93,7 @@ COLUMNS: tuple[Column, ...] = (
         _marked("How far it has grown."),
         "adult",
         words=animals.STAGES,
-        also=_also("age,age class,life stage,ontogenetic stage,stage of life,edad"),
+        headings=_also("age,age class,life stage,ontogenetic stage,stage of life,edad"),
     ),
     Column(
         "length_mm",
@@ -99,7 +104,7 @@ COLUMNS: tuple[Column, ...] = (
         ),
         "182",
         required="length or mass",
-        also=_also("length,body length,longitud"),
+        headings=_also("length,body length,longitud"),
     ),
     Column(
         "length_kind",
@@ -107,14 +112,14 @@ COLUMNS: tuple[Column, ...] = (
         _marked("What was measured, where it is not the usual length of the form."),
         "snout_vent",
         words=animals.LENGTH_KINDS,
-        also=_also("kind of length,length type,type of length,length measured,measure"),
+        headings=_also("kind of length,length type,type of length,length measured,measure"),
     ),
     Column(
         "tail_mm",
         "length",
         _marked("Vent to tip of tail, as much of it as is there."),
         "240",
-        also=_also("tail,tail length,tail len,tal,cola,longitud cola,tail l"),
+        headings=_also("tail,tail length,tail len,tal,cola,longitud cola,tail l"),
     ),
     Column(
         "tail_state",
@@ -122,7 +127,7 @@ COLUMNS: tuple[Column, ...] = (
         _marked("Whole, broken or regrown."),
         "whole",
         words=animals.TAIL_STATES,
-        also=_also("tail condition,tail status,state of tail,estado cola"),
+        headings=_also("tail condition,tail status,state of tail,estado cola"),
     ),
     Column(
         "mass_g",
@@ -132,21 +137,21 @@ COLUMNS: tuple[Column, ...] = (
         ),
         "148",
         required="length or mass",
-        also=_also("mass,weight,body mass,body weight,bm,wt,peso,masa"),
+        headings=_also("mass,weight,body mass,body weight,bm,wt,peso,masa"),
     ),
     Column(
         "diameter_mm",
         "length",
         _marked("Trunk at its thickest, read off callipers. The best measure there is of how much fluid it takes."),
         "38",
-        also=_also("diameter,trunk diameter,body diameter,trunk width,body width,callipers,thickest,diametro"),
+        headings=_also("diameter,trunk diameter,body diameter,trunk width,body width,callipers,thickest,diametro"),
     ),
     Column(
         "head_width_mm",
         "length",
         _marked("Head at its widest."),
         "31",
-        also=_also("head width,head breadth,hw,head,ancho cabeza"),
+        headings=_also("head width,head breadth,hw,head,ancho cabeza"),
     ),
     Column(
         "reproductive_state",
@@ -154,7 +159,7 @@ COLUMNS: tuple[Column, ...] = (
         _marked("What a hand feels or an eye sees in the belly: none, follicles, eggs or embryos."),
         "follicles",
         words=animals.REPRODUCTIVE_STATES,
-        also=_also("reproductive,reproduction,repro,repro state,reproductive condition,gravid,estado reproductor"),
+        headings=_also("reproductive,reproduction,repro,repro state,reproductive condition,gravid,estado reproductor"),
     ),
     Column(
         "gut",
@@ -162,7 +167,7 @@ COLUMNS: tuple[Column, ...] = (
         _marked("Whether it has eaten: empty or full. Decay starts in a full gut."),
         "full",
         words=animals.GUTS,
-        also=_also("gut content,gut contents,stomach,stomach content,gut state,fed"),
+        headings=_also("gut content,gut contents,stomach,stomach content,gut state,fed"),
     ),
     Column(
         "condition",
@@ -170,28 +175,30 @@ COLUMNS: tuple[Column, ...] = (
         _marked("How it is now: alive, fresh, rigor, iced, frozen, bloated, damaged or decaying."),
         "fresh",
         words=animals.CONDITIONS,
-        also=_also("state,specimen condition,status,estado"),
+        headings=_also("state,specimen condition,status,estado"),
     ),
     Column(
         "died_at",
         "time",
         _marked("When it died, as 2026-04-12 14:30. Without an offset it is read in the camp's time zone."),
         "2026-04-12 14:30",
-        also=_also("died,time of death,death,death time,date of death,dead since,dead at,time died,muerte,hora muerte"),
+        headings=_also(
+            "died,time of death,death,death time,date of death,dead since,dead at,time died,muerte,hora muerte"
+        ),
     ),
     Column(
         "kept_at_c",
         "temperature",
         _marked("The temperature it has lain in since."),
         "18",
-        also=_also("kept at,keeping temperature,storage temperature,stored at,temperature,temp,temperatura"),
+        headings=_also("kept at,keeping temperature,storage temperature,stored at,temperature,temp,temperatura"),
     ),
     Column(
         "count",
         "count",
         _marked("How many eggs of a clutch, or larvae in a lot. Of all others there is one a row."),
         "1",
-        also=_also(
+        headings=_also(
             "n,number of eggs,eggs,egg count,clutch size,quantity,individual count,how many,number of individuals"
         ),
     ),
@@ -200,7 +207,7 @@ COLUMNS: tuple[Column, ...] = (
         "text",
         _marked("Anything else."),
         "",
-        also=_also("remark,notes,note,comments,comment,organism remarks,observaciones,notas"),
+        headings=_also("remark,notes,note,comments,comment,organism remarks,observaciones,notas"),
     ),
     # Lengths under names that say their kind. They are read where they are met, and are not in the template.
     Column(
@@ -208,35 +215,37 @@ COLUMNS: tuple[Column, ...] = (
         "length",
         _marked("Snout to vent, under its own name."),
         in_template=False,
-        also=_also("svl,snout vent,snout vent length,snout to vent,snout to vent length,sv length,lcc,lhc,length svl"),
+        headings=_also(
+            "svl,snout vent,snout vent length,snout to vent,snout to vent length,sv length,lcc,lhc,length svl"
+        ),
     ),
     Column(
         "carapace_mm",
         "length",
         _marked("Straight carapace length, under its own name."),
         in_template=False,
-        also=_also("carapace,carapace length,straight carapace length,straight carapace,scl"),
+        headings=_also("carapace,carapace length,straight carapace length,straight carapace,scl"),
     ),
     Column(
         "total_mm",
         "length",
         _marked("Snout to tip of tail. With the tail known it gives the length to the vent."),
         in_template=False,
-        also=_also("total length,total,overall length,length total,longitud total"),
+        headings=_also("total length,total,overall length,length total,longitud total"),
     ),
     Column(
         "egg_diameter_mm",
         "length",
         _marked("Diameter of one egg, under its own name."),
         in_template=False,
-        also=_also("egg diameter,diameter of eggs,diameter of egg,egg size"),
+        headings=_also("egg diameter,diameter of eggs,diameter of egg,egg size"),
     ),
     Column(
         "circumference_mm",
         "length",
         _marked("A tape around the trunk; divided by pi it stands for the diameter."),
         in_template=False,
-        also=_also("circumference,trunk circumference,body circumference"),
+        headings=_also("circumference,trunk circumference,body circumference"),
     ),
 )
 BY_NAME = {column.name: column for column in COLUMNS}
