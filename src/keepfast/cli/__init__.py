@@ -11,7 +11,7 @@ import sys
 
 import typer
 
-GROUPS = ("planning",)
+GROUPS = ("planning", "air")
 
 
 def build() -> typer.Typer:

@@ -34,6 +34,7 @@ from keepfast.rules import shelters as shelters_rules
 from keepfast.rules.limits import SHORT_TERM_MIN, WORKING_DAY_MIN, Limit, Limits
 from keepfast.rules.shelters import Pair, Shelter, Shelters
 from keepfast.science import air, alcohol, evaporation
+from keepfast.science.ranges import within
 from keepfast.science.tables import load as load_table
 from keepfast.science.vapour import flash_point_c
 from keepfast.words import _
@@ -152,7 +153,7 @@ def table_air(
     percent_w_v : float
         Formaldehyde in the working solution. [g per 100 mL]
     temperature_c : float
-        At the table while it is worked. [degrees C]  Taken as 0 below 0 and as 50 above 50, and said.
+        At the table while it is worked. [degrees C]  Valid -30 to 60; taken as 0 below 0 and as 50 above 50, and said.
     shelter : str
         A key of the shelters' rules: open, tarpaulin, tent, tent_one_flap, tent_two_flaps, tent_closed, room, vehicle.
     air_speed_m_s, volume_m3, air_changes_per_h, opening_m2 : float, optional
@@ -210,8 +211,11 @@ def table_air(
         rules.number("lid_share_fill"),
         rules.number("lid_share_bowl"),
     )
-    taken_c = float(np.clip(temperature_c, 0.0, 50.0))
-    scene = _scene("formaldehyde", percent_w_v, taken_c, pressure_kpa, place, rules, *_areas(table))
+    taken_c = taken_temperature(temperature_c, 0.0, 50.0)
+    scene = replace(
+        _scene("formaldehyde", percent_w_v, taken_c, pressure_kpa, place, rules, *_areas(table)),
+        step_min=table.step_min,
+    )
     taken = draw(draws, seed)
     told = [] if taken_c == temperature_c else [air_words.temperature_taken(temperature_c, taken_c)]
     changes = _changes(table, scene, place, rules, coolest_c)
@@ -262,7 +266,7 @@ def decanting_air(
     strength_vol : float
         Strength of the alcohol. [% vol]
     temperature_c : float
-        [degrees C]  Taken as 5 below 5 and as 40 above 40, and said.
+        [degrees C]  Valid -30 to 60; taken as 5 below 5 and as 40 above 40, and said.
     others
         As in `table_air`.
 
@@ -283,7 +287,8 @@ def decanting_air(
     place = place_of(rules, shelter, air_speed_m_s, volume_m3, air_changes_per_h, opening_m2)
     if not 0 < minutes <= 1440:
         raise ValueError(f"minutes must be above 0 and at most 1440; {minutes} was given")
-    taken_c = float(np.clip(temperature_c, 5.0, 40.0))
+    within("open_m2", open_m2, 1e-5, 100.0, "m2")
+    taken_c = taken_temperature(temperature_c, 5.0, 40.0)
     areas = np.full((int(np.ceil(minutes)), 1), float(open_m2))
     areas[-1] *= minutes - (len(areas) - 1)
     scene = _scene("ethanol", strength_vol, taken_c, pressure_kpa, place, rules, areas, (sheet_length_m([open_m2]),))
@@ -305,6 +310,12 @@ def decanting_air(
     )
     flash = flash_of(strength_vol, taken_c, pressure_kpa)
     return replace(result, flash=flash, warnings=(*air_words.flash_warnings(flash, taken_c), *result.warnings))
+
+
+def taken_temperature(temperature_c: float, lowest_c: float, highest_c: float) -> float:
+    """The temperature, or the end of what the vapour models cover; ValueError for one that no camp has."""
+    within("temperature_c", temperature_c, -30.0, 60.0, "degrees C", "perhaps in Fahrenheit")
+    return float(np.clip(temperature_c, lowest_c, highest_c))
 
 
 def flash_of(strength_vol: float, temperature_c: float, pressure_kpa: float = SEA_LEVEL_KPA) -> dict[str, Any]:

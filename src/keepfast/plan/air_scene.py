@@ -22,7 +22,8 @@ Order = Literal["by_round", "tray_by_tray", "by_animal"]
 ORDERS: tuple[Order, ...] = ("by_round", "tray_by_tray", "by_animal")
 WET_ROUNDS = ("before", "prick", "fill", "pose", "cover", "clean")
 
-_FINE = 10  # looks per minute at what is open
+_FINE = 10  # looks per step at what is open
+_MOST_CELLS = 1440
 _Z_90 = 1.6448536269514722  # standard normal: 5 % lie beyond
 
 
@@ -44,10 +45,15 @@ class Table:
         """From the first thing done to the last."""
         return sum(self.minutes.get(name, 0.0) for name in WET_ROUNDS)
 
+    @property
+    def step_min(self) -> float:
+        """A minute; more only for a table that takes more than a day, so that its sums stay as quick."""
+        return max(1.0, float(np.ceil(self.total_min / _MOST_CELLS)))
+
     def open_areas(self) -> tuple[Array, Array]:
-        """Open area of trays and of bowl and wipes, averaged over each minute. [m2], both of shape (minutes,)"""
-        cells = max(1, int(np.ceil(self.total_min - 1e-9)))
-        times = (np.arange(cells * _FINE) + 0.5) / _FINE
+        """Open area of trays and of bowl and wipes, averaged over each step. [m2], both of shape (steps,)"""
+        cells = max(1, int(np.ceil(self.total_min / self.step_min - 1e-9)))
+        times = (np.arange(cells * _FINE) + 0.5) / _FINE * self.step_min
         trays, rest = np.zeros_like(times), np.zeros_like(times)
         length = {name: self.minutes.get(name, 0.0) for name in WET_ROUNDS}
         start, at = {}, 0.0
@@ -87,7 +93,7 @@ class Table:
 
 @dataclass(frozen=True)
 class Scene:
-    """What is known of one scene. ``areas_m2`` has one row per minute and one column per length in ``lengths_m``."""
+    """What is known of one scene. ``areas_m2`` has one row per step and one column per length in ``lengths_m``."""
 
     substance: Literal["formaldehyde", "ethanol"]
     strength: float  # % w/v formaldehyde, or % vol alcohol
@@ -101,6 +107,7 @@ class Scene:
     face_m: float
     areas_m2: Array
     lengths_m: tuple[float, ...]
+    step_min: float = 1.0
 
     @property
     def ppm_mg_m3(self) -> float:
@@ -163,7 +170,7 @@ def emission_per_m2(scene: Scene, draws: Draws, speed: Array, length_m: float) -
 
 @dataclass(frozen=True)
 class Course:
-    """Near and far field of a scene at each minute, by draw, the doubt of the model included. [mg/m3]"""
+    """Near and far field of a scene at each step, by draw, the doubt of the model included. [mg/m3]"""
 
     minutes: Array
     near: Array
@@ -176,14 +183,14 @@ class Course:
 
 
 def course(scene: Scene, draws: Draws, emission_mg_min: Array | None = None) -> Course:
-    """Near and far field through the scene; ``emission_mg_min`` (minutes, draws) replaces what the areas give off."""
+    """Near and far field through the scene; ``emission_mg_min`` (steps, draws) replaces what the areas give off."""
     speed = between(scene.air_speed_m_s, draws.speed)
     near_volume, exchange = air.near_field(scene.face_m, speed)
     flow = airflow_m3_min(scene, draws, speed)
     if emission_mg_min is None:
         per_m2 = np.stack([emission_per_m2(scene, draws, speed, length) for length in scene.lengths_m])
         emission_mg_min = scene.areas_m2 @ per_m2
-    edges = np.arange(len(emission_mg_min) + 1, dtype=float)
+    edges = np.arange(len(emission_mg_min) + 1, dtype=float) * scene.step_min
     result = air.near_far_course(edges, emission_mg_min, flow, scene.volume_m3, near_volume, exchange)
     doubt = load("arnold-2017-box-model-performance")
     near_factor = factor(doubt.value("near_factor"), draws.near)

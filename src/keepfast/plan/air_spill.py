@@ -9,7 +9,15 @@ from typing import Any
 import numpy as np
 
 from keepfast.plan import air_words
-from keepfast.plan.air import SEA_LEVEL_KPA, band_of, check_jurisdiction, flash_of, place_of, series_of
+from keepfast.plan.air import (
+    SEA_LEVEL_KPA,
+    band_of,
+    check_jurisdiction,
+    flash_of,
+    place_of,
+    series_of,
+    taken_temperature,
+)
 from keepfast.plan.air_answer import Band, Series, Substance
 from keepfast.plan.air_scene import Array, Course, Scene, between, course, draw, emission_per_m2, sheet_length_m
 from keepfast.rules import limits as limits_rules
@@ -170,7 +178,7 @@ def spill_air(
     place = place_of(rules, shelter, air_speed_m_s, volume_m3, air_changes_per_h, opening_m2)
     area = volume_ml / 1000.0 / rules.number("puddle_mm") if area_m2 is None else area_m2
     lowest, highest = (0.0, 50.0) if fluid == "formalin" else (5.0, 40.0)
-    taken_c = float(np.clip(temperature_c, lowest, highest))
+    taken_c = taken_temperature(temperature_c, lowest, highest)
     length = max(sheet_length_m([area]), 0.001)
     scene = Scene(
         substance,

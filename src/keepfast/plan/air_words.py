@@ -116,7 +116,8 @@ def help_together() -> str:
 
 def assumed(rules: Shelters, key: str) -> str:
     """An assumption in words."""
-    return _("Taken: {words}.").format(words=_(rules.assumptions[key].words))
+    words = _(rules.assumptions[key].words)
+    return f"{words[:1].upper()}{words[1:]}."
 
 
 def temperature_taken(given_c: float, taken_c: float) -> str:
@@ -151,7 +152,7 @@ def place_assumptions(place: Place, rules: Shelters) -> tuple[str, ...]:
             )
         )
     elif shelter.section_m2 is not None and place.air_changes_per_h is None and place.opening_m2 is None:
-        told.append(_("Taken of the place: {source}.").format(source=_(shelter.source)))
+        told.append(_("Of the place: {source}.").format(source=_(shelter.source)))
     return tuple(told)
 
 
@@ -214,11 +215,16 @@ def flash_warnings(flash: dict[str, Any], temperature_c: float) -> tuple[str, ..
         if temperature_c >= point["low"]:
             text += _(": at {t:.0f} degrees C its vapour can be lit").format(t=temperature_c)
         told.append(text + ".")
+    share, limit = flash["share_of_lower_limit"], flash["lower_flammable_limit_percent"]
+    richness = (
+        _("{times} times the lower flammable limit of {limit:g} %").format(times=figure(share), limit=limit)
+        if share >= 1
+        else _("{share:.0%} of the lower flammable limit of {limit:g} %").format(share=share, limit=limit)
+    )
     told.append(
-        _(
-            "Right over the fluid the vapour is {share:.0%} of the lower flammable limit of {limit:g} %: no flame,"
-            " spark or running engine near."
-        ).format(share=flash["share_of_lower_limit"], limit=flash["lower_flammable_limit_percent"])
+        _("Right over the fluid the vapour is {richness}: no flame, spark or running engine near.").format(
+            richness=richness
+        )
     )
     return tuple(told)
 
