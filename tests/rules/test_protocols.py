@@ -1,0 +1,99 @@
+"""Protocols are data: they can be copied and edited, and a slip in them is said with its place and its mend."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from keepfast.book.animals import FORMS
+from keepfast.findings import FindingsError
+from keepfast.plan.objects import ROUNDS
+from keepfast.rules import cautions, protocols
+from keepfast.rules.tables import holds, step_at, value_at
+
+
+def test_every_body_form_has_a_protocol_and_every_rule_a_source() -> None:
+    """Loading checks each rule's source; here only the forms are compared with the record's."""
+    assert set(protocols.load().by_form) == set(FORMS)
+
+
+def test_a_museum_replaces_one_form_with_its_own_file(tmp_path: Path) -> None:
+    """The other forms stay as shipped, and the identity changes."""
+    text = (protocols.FOLDER / "lizard.toml").read_text(encoding="utf-8")
+    own = tmp_path / "our-lizards.toml"
+    own.write_text(text.replace("date = 2026-03-01", "date = 2026-05-02"), encoding="utf-8")
+    shipped, changed = protocols.load(), protocols.load(own)
+    assert changed.by_form["lizard"].date == "2026-05-02"
+    assert changed.by_form["frog"] == shipped.by_form["frog"]
+    assert changed.identity["sha256"] != shipped.identity["sha256"]
+    assert changed.identity["date"] == "2026-05-02"
+
+
+def test_a_folder_with_its_own_shared_rules_is_taken_as_a_whole(tmp_path: Path) -> None:
+    """A copied folder reads the same as what ships."""
+    for file in protocols.FOLDER.glob("*.toml"):
+        (tmp_path / file.name).write_bytes(file.read_bytes())
+    assert protocols.load(tmp_path).by_form["snake"].fills == protocols.load().by_form["snake"].fills
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('source = "practice"', 'source = "nobody"', "every rule names its source"),
+        ("share = 0.45", "share = 0.45\nml = [[1, 2]]", "either a share of the total or a table"),
+        ("[[16, 0.1], [25, 0.4], [40, 1.2]]", "[[16, 0.1], [25, 0.05]]", "must never fall"),
+        ("[[16, 0.1], [25, 0.4], [40, 1.2]]", "[[16, 0.1], [12, 0.5]]", "must rise"),
+        ('kind = "row"', 'kind = "line"', "word is not known"),
+        ("{ mass_g = { from = 15 } }", "{ weight = { from = 15 } }", "cannot be asked"),
+        ("depth_share = 0.6", "deep_share = 0.6", "key means nothing"),
+        ("at = 0.93", "at = 93", "a place is a share"),
+        ("date = 2026-03-01", 'date = "March"', "date it was decided"),
+    ],
+)
+def test_a_slip_in_a_protocol_is_said_with_file_and_place(tmp_path: Path, old: str, new: str, said: str) -> None:
+    """Each message names the file, the key and the mend."""
+    text = (protocols.FOLDER / "lizard.toml").read_text(encoding="utf-8")
+    assert old in text
+    own = tmp_path / "ours.toml"
+    own.write_text(text.replace(old, new, 1), encoding="utf-8")
+    with pytest.raises(FindingsError) as caught:
+        protocols.load(own)
+    assert any(said in f.what for f in caught.value.findings)
+    assert all("ours.toml" in f.file and f.field for f in caught.value.findings)
+
+
+def test_several_slips_are_said_at_once(tmp_path: Path) -> None:
+    """Nobody mends a file one error at a time."""
+    text = (protocols.FOLDER / "frog.toml").read_text(encoding="utf-8")
+    own = tmp_path / "frog.toml"
+    own.write_text(text.replace("share = 0.5", 'share = "half"').replace("depth_share", "deep"), encoding="utf-8")
+    with pytest.raises(FindingsError) as caught:
+        protocols.load(own)
+    assert len(caught.value.findings) > 3
+
+
+def test_breakpoints_run_straight_and_end_as_said() -> None:
+    """Between the points straight, beyond them flat or in proportion."""
+    points = ((5.0, 1.0), (15.0, 2.0))
+    assert value_at(points, 10.0) == 1.5
+    assert value_at(points, 1.0) == 1.0
+    assert value_at(points, 30.0) == 2.0
+    assert value_at(points, 1.0, "proportional") == pytest.approx(0.2)
+    assert value_at(points, 30.0, "proportional") == pytest.approx(4.0)
+    assert step_at(((0.0, 29.0), (5.0, 26.0)), 5.0) == 26.0
+
+
+def test_a_condition_holds_by_alternatives_and_fails_on_what_nobody_knows() -> None:
+    """Alternatives are or, entries of one alternative are and."""
+    condition = ({"mass_g": {"from": 10}}, {"sex": ["female"], "venomous": True})
+    assert holds((), {})
+    assert holds(condition, {"mass_g": 10.0})
+    assert not holds(condition, {"mass_g": 9.9, "sex": "female", "venomous": None})
+    assert holds(condition, {"mass_g": None, "sex": "female", "venomous": True})
+
+
+def test_cautions_and_plan_speak_of_the_same_rounds_and_forms() -> None:
+    """Two rooms that may not import one another keep the same words."""
+    assert cautions.ROUNDS == ROUNDS
+    assert set(cautions.FORMS) == set(FORMS)
