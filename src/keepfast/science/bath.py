@@ -6,7 +6,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -185,7 +185,7 @@ def fill_strength(
     >>> round(float(fill_strength(70.0, 5.0, 0.75)), 1)
     79.8
     """
-    fill = _fill(target_vol, fluid_ml_per_g, water_fraction, start_vol)
+    fill = fill_strength_or_nan(target_vol, fluid_ml_per_g, water_fraction, start_vol)
     inputs = np.broadcast_arrays(
         *(np.asarray(a, dtype=float) for a in (target_vol, fluid_ml_per_g, water_fraction, start_vol))
     )
@@ -198,10 +198,10 @@ def fill_strength(
     return given(fill)  # type: ignore[no-any-return]
 
 
-def _fill(
+def fill_strength_or_nan(
     target_vol: npt.ArrayLike, fluid_ml_per_g: npt.ArrayLike, water_fraction: npt.ArrayLike, start_vol: npt.ArrayLike
 ) -> Array:
-    """As ``fill_strength``, with NaN where it cannot be."""
+    """As ``fill_strength``, with NaN instead of an error where no fluid can end there: for searches. [% vol]"""
     target = within("target_vol", target_vol, 0.0, 100.0, "% vol")
     ratio, water = _ratio(fluid_ml_per_g), _water(water_fraction)
     start = within("start_vol", start_vol, 0.0, 100.0, "% vol")
@@ -356,6 +356,7 @@ def _zeros(order: int) -> Array:
     return np.asarray((low + high) / 2.0)
 
 
+@lru_cache(maxsize=64)
 def _roots(alpha: float) -> Array:
     """Roots of alpha q J0(q) + 2 J1(q) = 0, which lie between the zeros of J0 and of J1."""
     if not np.isfinite(alpha):

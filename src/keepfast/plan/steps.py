@@ -1,0 +1,617 @@
+"""From the fixing bath through rinses and steps into the jar: what to pour, when, and where it really ends.
+
+``plan_steps`` takes frozen inputs and gives a frozen plan; ``calendar`` puts it on the clock. The bath itself is in
+``fixing``, the search for a series in ``step_search``.
+"""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from keepfast.findings import Finding, FindingsError
+from keepfast.plan.fixing import BARE_SKINNED, Doubted, FixingPlan, InJar, Jarful, plan_fixing
+from keepfast.plan.mixing import amount
+from keepfast.plan.step_search import GOALS, Found, Problem, search
+from keepfast.rules.fluids import FluidRules, Saying, Series
+from keepfast.science import alcohol, bath, tables
+from keepfast.words import _
+
+__all__ = [
+    "BARE_SKINNED",
+    "GOALS",
+    "STAGES",
+    "CalendarEntry",
+    "Change",
+    "Doubted",
+    "FixingPlan",
+    "InJar",
+    "Jarful",
+    "StepSeries",
+    "StepsPlan",
+    "calendar",
+    "plan_steps",
+]
+
+STAGES = ("fixing", "rinse", "alcohol")
+DAY_FROM_H, DAY_TO_H = 7, 19
+
+
+@dataclass(frozen=True)
+class Change:
+    """One change of fluid. Volumes as measured at the plan's temperature."""
+
+    number: int
+    kind: str  # rinse, step, jar
+    strength_vol: float  # of the fresh fluid; 0 is water
+    ml_per_g: float
+    fluid_ml: float
+    stock_ml: float
+    water_ml: float
+    ends_vol: Doubted  # body and fluid once they are one
+    body_vol: float  # mean in the body when the next change comes
+    jump_vol: float  # fresh fluid above what is in the body
+    formaldehyde_percent_w_v: float  # free, in the body, when the next change comes
+    hours: Doubted  # until the next change
+    share: float  # of the way, after the middle of those hours
+
+
+@dataclass(frozen=True)
+class StepSeries:
+    """One way into the jar."""
+
+    key: str  # least_alcohol, fewest_changes, gentlest, own, or a practised series
+    words: str
+    changes: tuple[Change, ...]
+    stock_ml: float
+    ethanol_ml: float
+    largest_jump_vol: float
+    hours: Doubted  # from the first rinse to the jar
+    source: str = ""
+
+    @property
+    def end_vol(self) -> Doubted:
+        """The strength in the jar."""
+        return self.changes[-1].ends_vol
+
+
+@dataclass(frozen=True)
+class StepsPlan:
+    """Everything for one jarful."""
+
+    jarful: Jarful
+    stage: str  # where it begins
+    temperature_c: float
+    stock_vol: float
+    target_vol: float
+    target_words: str
+    water: Doubted
+    fixing: FixingPlan | None
+    stays_in_formalin: bool  # True when nothing but the bath is planned
+    stay_text: str
+    stay_strengths: tuple[Saying, ...]
+    series: tuple[StepSeries, ...]
+    chosen: str
+    practice: tuple[Series, ...]
+    rinse_practice: tuple[Saying, ...]
+    check_days: tuple[float, float]
+    doubts: tuple[str, ...]
+    rules: dict[str, str]
+
+    def of(self, key: str) -> StepSeries:
+        """The series of this key.
+
+        Raises
+        ------
+        KeyError
+            If there is none.
+        """
+        return {series.key: series for series in self.series}[key]
+
+    def as_dict(self) -> dict[str, Any]:
+        """For JSON: plain values; a time without end is None."""
+        return _plain(asdict(self))  # type: ignore[no-any-return]
+
+
+@dataclass(frozen=True)
+class CalendarEntry:
+    """One thing to do at a time."""
+
+    at: datetime.datetime
+    key: str
+    what: str
+    why: str
+    minutes: int = 30
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _plain(v) for key, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(v) for v in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def plan_steps(
+    jarful: Jarful,
+    rules: FluidRules,
+    *,
+    stage: str = "rinse",
+    stock_vol: float = 96.0,
+    target_vol: float | None = None,
+    temperature_c: float = 20.0,
+    jar_ml_per_g: float | None = None,
+    carried_ml_per_g: float = 0.0,
+    formaldehyde_percent_w_v: float = 4.0,
+    own_strengths_vol: Sequence[float] | None = None,
+    prefer: str = "",
+    wrapped: bool = False,
+    bath_ml_per_g: float | None = None,
+    into_alcohol_anyway: bool = False,
+) -> StepsPlan:
+    """
+    The way of a jarful from fixing bath to closed jar.
+
+    Parameters
+    ----------
+    jarful : Jarful
+        What shares the jar.
+    rules : FluidRules
+        Practice.
+    stage : str
+        Where it begins: "fixing", "rinse" or "alcohol" (already rinsed).
+    stock_vol : float
+        Strength of the alcohol at hand. [% vol]
+    target_vol : float, optional
+        Strength wanted in the jar; the rules' own when not given. [% vol]
+    temperature_c : float
+        [degrees C]
+    jar_ml_per_g : float, optional
+        Fluid in the jar for each gram of body; the rules' own when not given.
+    carried_ml_per_g : float
+        Old fluid that stays with the bodies at each change. [mL/g]
+    formaldehyde_percent_w_v : float
+        In the bodies when rinsing begins. [g/100 mL]
+    own_strengths_vol : sequence of float, optional
+        Strengths of one's own series, the jar last.
+    prefer : str
+        "least_alcohol", "fewest_changes" or "gentlest"; empty: one's own series if given, else gentlest for staged
+        forms and fewest changes for the others.
+    wrapped, bath_ml_per_g
+        For the fixing stage.
+    into_alcohol_anyway : bool
+        Send larvae and eggs on into alcohol.
+
+    Raises
+    ------
+    FindingsError
+        If larvae or eggs would go into alcohol without being sent there, or no series ends at the target.
+    ValueError
+        If a number lies outside.
+    """
+    if stage not in STAGES:
+        raise ValueError(f"stage must be one of {', '.join(STAGES)}; {stage!r} was given")
+    staying = [form for form in jarful.forms if form in rules.stay_forms]
+    stays = bool(staying) and not into_alcohol_anyway
+    if stays and stage != "fixing":
+        raise FindingsError(
+            [
+                Finding(
+                    _("{forms} normally stay in formalin").format(
+                        forms=", ".join(f.replace("_", " ") for f in staying)
+                    ),
+                    _(rules.stay_text) + " " + _("To send them on all the same, say so: --into-alcohol-anyway."),
+                    field="form",
+                )
+            ]
+        )
+    water = jarful.water()
+    fixing = (
+        plan_fixing(
+            jarful,
+            rules,
+            temperature_c,
+            wrapped=wrapped,
+            ml_per_g=bath_ml_per_g,
+            start_percent_w_v=formaldehyde_percent_w_v,
+        )
+        if stage == "fixing"
+        else None
+    )
+    aim = min((rules.target(form) for form in jarful.forms), key=lambda t: t.strength_vol)
+    target = aim.strength_vol if target_vol is None else target_vol
+    series: tuple[StepSeries, ...] = ()
+    practice: tuple[Series, ...] = ()
+    chosen = ""
+    jump = min((rules.jump(form) for form in jarful.forms), key=lambda j: j.largest_vol)
+    doubts: list[str] = []
+    if not stays:
+        maker = _Maker(
+            jarful, rules, water, stage, stock_vol, temperature_c, carried_ml_per_g, formaldehyde_percent_w_v
+        )
+        ratio = rules.number("bath", "storage_ml_per_g") if jar_ml_per_g is None else jar_ml_per_g
+        series, chosen = _series(maker, target, ratio, own_strengths_vol, prefer, jump.key == "staged")
+        practice = rules.series
+        doubts = _doubts(jarful, rules, ratio, series, chosen)
+    return StepsPlan(
+        jarful=jarful,
+        stage=stage,
+        temperature_c=temperature_c,
+        stock_vol=stock_vol,
+        target_vol=target,
+        target_words=aim.words if target_vol is None else _("as asked for"),
+        water=water,
+        fixing=fixing,
+        stays_in_formalin=stays,
+        stay_text=rules.stay_text,
+        stay_strengths=rules.stay_strengths,
+        series=series,
+        chosen=chosen,
+        practice=practice,
+        rinse_practice=rules.rinse_practice,
+        check_days=(rules.number("steps", "check_days_low"), rules.number("steps", "check_days_high")),
+        doubts=tuple(doubts),
+        rules=rules.identity,
+    )
+
+
+@dataclass(frozen=True)
+class _Maker:
+    """Carries one jarful through changes, one after the other."""
+
+    jarful: Jarful
+    rules: FluidRules
+    water: Doubted
+    stage: str
+    stock_vol: float
+    temperature_c: float
+    carried_ml_per_g: float
+    formaldehyde_percent_w_v: float
+
+    def hours(self, share: float, solute: str, ratio: float) -> Doubted:
+        """Time to come so far of the way, with the ends of what is known; scales count at the slow end."""
+        extra = tables.load("keepfast-2026-alcohol-in-tissue").row(name="skin_extra_mm")["default"]
+        radius = self.jarful.radius_mm
+
+        def at(r: float, which: str) -> float:
+            return float(
+                bath.hours_to_equalise(
+                    r,
+                    share,
+                    self.temperature_c,
+                    solute=solute,
+                    which=which,
+                    fluid_ml_per_g=ratio,
+                    water_fraction=self.water.value,
+                )
+            )
+
+        slow = radius + (extra if self.jarful.scaled else 0.0)
+        return Doubted(at(radius, "default"), at(radius, "high"), at(slow, "low"))
+
+    def rinses(self) -> list[Change]:
+        """Changes of water until alcohol may follow."""
+        if self.stage == "alcohol":
+            return []
+        number = self.rules.number
+        ratio = number("rinse", "water_ml_per_g")
+        limit, most = number("rinse", "residual_percent"), int(number("rinse", "most_changes"))
+        free = self.formaldehyde_percent_w_v
+        made: list[Change] = []
+        wanted = self.hours(number("rinse", "share"), "formaldehyde", ratio)
+        while free > limit and len(made) < most:
+            cap = number("rinse", "most_h") / most
+            least = number("rinse", "least_h")
+            hours = Doubted(*(min(max(h, least), cap) for h in (wanted.value, wanted.low, wanted.high)))
+            share = float(
+                bath.share_equalised(
+                    self.jarful.radius_mm,
+                    hours.value,
+                    self.temperature_c,
+                    solute="formaldehyde",
+                    fluid_ml_per_g=ratio,
+                    water_fraction=self.water.value,
+                )
+            )
+            end = float(bath.residual_formaldehyde(free, ratio, self.water.value))
+            free += share * (end - free)
+            made.append(
+                Change(
+                    number=len(made) + 1,
+                    kind="rinse",
+                    strength_vol=0.0,
+                    ml_per_g=ratio,
+                    fluid_ml=ratio * self.jarful.mass_g,
+                    stock_ml=0.0,
+                    water_ml=ratio * self.jarful.mass_g,
+                    ends_vol=Doubted(0.0, 0.0, 0.0),
+                    body_vol=0.0,
+                    jump_vol=0.0,
+                    formaldehyde_percent_w_v=free,
+                    hours=hours,
+                    share=share,
+                )
+            )
+        return made
+
+    def carried(self, key: str, words: str, found: Found, source: str = "") -> StepSeries:
+        """The series as it really goes: each step starts from what the body has by then."""
+        changes = self.rinses()
+        free = changes[-1].formaldehyde_percent_w_v if changes else 0.0
+        inside = Doubted(0.0, 0.0, 0.0)
+        last = len(found.strengths_vol) - 1
+        for n, (strength, ratio) in enumerate(zip(found.strengths_vol, found.ratios_ml_per_g, strict=True)):
+            share = self.rules.number("steps", "jar_share" if n == last else "share")
+            hours = self.hours(share, "ethanol", ratio)
+            ends = Doubted(
+                *(
+                    float(
+                        bath.strength_after(strength, ratio, w, start_vol=start, carried_ml_per_g=self.carried_ml_per_g)
+                    )
+                    for w, start in (
+                        (self.water.value, inside.value),
+                        (self.water.high, inside.low),
+                        (self.water.low, inside.high),
+                    )
+                )
+            )
+            body = inside.value + share * (ends.value - inside.value)
+            end_free = float(bath.residual_formaldehyde(free, ratio, self.water.value))
+            free += share * (end_free - free)
+            volume = ratio * self.jarful.mass_g
+            made = alcohol.dilute(self.stock_vol, strength, volume, self.temperature_c)
+            changes.append(
+                Change(
+                    number=len(changes) + 1,
+                    kind="jar" if n == last else "step",
+                    strength_vol=strength,
+                    ml_per_g=ratio,
+                    fluid_ml=volume,
+                    stock_ml=float(made.stock_ml),
+                    water_ml=float(made.water_ml),
+                    ends_vol=ends,
+                    body_vol=body,
+                    jump_vol=strength - inside.value,
+                    formaldehyde_percent_w_v=free,
+                    hours=hours,
+                    share=share,
+                )
+            )
+            inside = Doubted(
+                body, *(i + share * (e - i) for i, e in ((inside.low, ends.low), (inside.high, ends.high)))
+            )
+        steps = [c for c in changes if c.kind != "rinse"]
+        before_jar = changes[:-1]
+        return StepSeries(
+            key=key,
+            words=words,
+            changes=tuple(changes),
+            stock_ml=math.fsum(c.stock_ml for c in steps),
+            ethanol_ml=math.fsum(c.fluid_ml * c.strength_vol / 100.0 for c in steps),
+            largest_jump_vol=max(c.jump_vol for c in steps),
+            hours=Doubted(*(math.fsum(getattr(c.hours, w) for c in before_jar) for w in ("value", "low", "high"))),
+            source=source,
+        )
+
+
+def _series(
+    maker: _Maker,
+    target: float,
+    jar_ratio: float,
+    own: Sequence[float] | None,
+    prefer: str,
+    staged: bool,
+) -> tuple[tuple[StepSeries, ...], str]:
+    number = maker.rules.number
+    jump = min((maker.rules.jump(form) for form in maker.jarful.forms), key=lambda j: j.largest_vol)
+    problem = Problem(
+        water_fraction=maker.water.value,
+        stock_vol=maker.stock_vol,
+        target_vol=target,
+        jar_ml_per_g=jar_ratio,
+        ratios_ml_per_g=maker.rules.ratios_ml_per_g,
+        grid_vol=number("steps", "grid_vol"),
+        least_vol=number("steps", "least_vol"),
+        most_changes=int(number("steps", "most_changes")),
+        largest_jump_vol=jump.largest_vol,
+        share=number("steps", "share"),
+        round_vol=number("steps", "round_vol"),
+    )
+    found = search(problem, jump.gentle_vol)
+    names = {
+        "least_alcohol": _("least alcohol"),
+        "fewest_changes": _("fewest changes"),
+        "gentlest": _("gentlest steps"),
+    }
+    series = [maker.carried(key, names[key], found[key]) for key in GOALS if key in found]
+    if own is not None:
+        ratios = (*((jar_ratio,) * len(own)),)
+        series.insert(0, maker.carried("own", _("as asked for"), Found(tuple(own), ratios, 0.0, 0.0)))
+    if not series:
+        raise FindingsError(
+            [
+                Finding(
+                    _("no series within the rules ends at {target:g} % with {ratio:g} mL per g in the jar").format(
+                        target=target, ratio=jar_ratio
+                    ),
+                    _("Take more fluid for the jar, a stronger stock, or a lower target."),
+                    field="target",
+                )
+            ]
+        )
+    keys = [s.key for s in series]
+    if prefer:
+        if prefer not in keys:
+            raise ValueError(f"prefer must be one of {', '.join(keys)}; {prefer!r} was given")
+        return tuple(series), prefer
+    usual = "own" if own is not None else "gentlest" if staged else "fewest_changes"
+    return tuple(series), usual if usual in keys else keys[0]
+
+
+def _doubts(jarful: Jarful, rules: FluidRules, ratio: float, series: Sequence[StepSeries], chosen: str) -> list[str]:
+    said = [
+        _(
+            "Body water is taken as {value:.0%} ({low:.0%} to {high:.0%}); fat animals hold less, a full bladder more."
+        ).format(**asdict(jarful.water())),
+        _(
+            "How fast alcohol spreads in tissue is known to a factor of two; pricked and slit bodies are at the"
+            " fast end."
+        ),
+    ]
+    if any(b.diameter_known != "measured" for b in jarful.bodies):
+        said.append(
+            _("The thickness is estimated: a calliper reading makes the times sharper, they go with its square.")
+        )
+    least = rules.number("bath", "least_storage_ml_per_g")
+    if ratio < least:
+        said.append(
+            _("{ratio:.1f} mL per g is little for a jar: {least:g} is the least that is advised.").format(
+                ratio=ratio, least=least
+            )
+        )
+    best = next(s for s in series if s.key == chosen)
+    rinses = [c for c in best.changes if c.kind == "rinse"]
+    if rinses and rinses[-1].formaldehyde_percent_w_v > rules.number("rinse", "residual_percent"):
+        said.append(
+            _(
+                "{free:.2f} % free formaldehyde is left after the rinses; more rinsing would take out what is bound."
+            ).format(free=rinses[-1].formaldehyde_percent_w_v)
+        )
+    return said
+
+
+def calendar(plan: StepsPlan, start: datetime.datetime, series_key: str = "") -> tuple[CalendarEntry, ...]:
+    """
+    What to do when, in daylight: a change that would fall into the night waits for the morning.
+
+    Parameters
+    ----------
+    plan : StepsPlan
+        What is to be done.
+    start : datetime
+        When it begins, with an offset.
+    series_key : str
+        Which series; the plan's chosen one when empty.
+
+    Raises
+    ------
+    ValueError
+        If ``start`` has no offset.
+    """
+    if start.utcoffset() is None:
+        raise ValueError("start must carry an offset, such as 2026-03-14T18:00+01:00")
+    entries: list[CalendarEntry] = []
+    at = start
+    jarful = ", ".join(dict.fromkeys(b.name for b in plan.jarful.bodies))
+    if plan.fixing is not None:
+        at = _fixing_entries(plan.fixing, plan, jarful, at, entries)
+    if plan.stays_in_formalin or not plan.series:
+        return tuple(entries)
+    series = plan.of(series_key or plan.chosen)
+    for change in series.changes:
+        entries.append(CalendarEntry(at, f"{change.kind}-{change.number}", _title(change, jarful), _reason(change)))
+        if change.kind != "jar":
+            at = _by_day(at + datetime.timedelta(hours=change.hours.value))
+    entries.append(
+        CalendarEntry(
+            _by_day(at + datetime.timedelta(days=plan.check_days[0])),
+            "check",
+            _("Read the strength in the jar: {jarful}").format(jarful=jarful),
+            _(
+                "It should have come to {end:.1f} % ({low:.1f} to {high:.1f}). Below {target:g}: top up with"
+                " stock and read again after as long."
+            ).format(
+                end=series.end_vol.value, low=series.end_vol.low, high=series.end_vol.high, target=plan.target_vol
+            ),
+        )
+    )
+    return tuple(entries)
+
+
+def _fixing_entries(
+    fixing: FixingPlan,
+    plan: StepsPlan,
+    jarful: str,
+    at: datetime.datetime,
+    entries: list[CalendarEntry],
+) -> datetime.datetime:
+    start = at
+    entries.append(
+        CalendarEntry(
+            at,
+            "fixing",
+            _("Into the fixing bath: {jarful}").format(jarful=jarful)
+            if not fixing.wrapped
+            else _("Into wet cloth and sealed bags: {jarful}").format(jarful=jarful),
+            _("{ml} of formalin with {percent:.1f} % formaldehyde.").format(
+                ml=amount(fixing.fluid_ml), percent=fixing.start_percent_w_v
+            ),
+        )
+    )
+    if plan.stays_in_formalin:
+        entries.append(
+            CalendarEntry(
+                _by_day(start + datetime.timedelta(hours=24)),
+                "stay",
+                _("Change the formalin: {jarful}").format(jarful=jarful),
+                _(plan.stay_text),
+            )
+        )
+        return start
+    if fixing.change_after_h is not None:
+        for n in range(1, fixing.fills):
+            entries.append(
+                CalendarEntry(
+                    _by_day(start + datetime.timedelta(hours=n * fixing.change_after_h)),
+                    f"bath-{n}",
+                    _("Fresh formalin: {jarful}").format(jarful=jarful),
+                    fixing.change_reason,
+                )
+            )
+    end = _by_day(start + datetime.timedelta(days=fixing.days.value))
+    entries.append(
+        CalendarEntry(
+            end,
+            "fixed",
+            _("Is it fixed? Go by the signs: {jarful}").format(jarful=jarful),
+            _(fixing.signs[0].text)
+            + " "
+            + _(
+                "Planned for {days:g} days; it may take from {low:.0f} to {high:.0f}. Not fixed: leave it, and"
+                " shift what follows."
+            ).format(days=fixing.days.value, low=fixing.days.low, high=fixing.days.high),
+        )
+    )
+    return end
+
+
+def _by_day(at: datetime.datetime) -> datetime.datetime:
+    """The same moment, or the next morning's hour where it falls into the night."""
+    if at.hour >= DAY_TO_H:
+        at = (at + datetime.timedelta(days=1)).replace(hour=DAY_FROM_H, minute=0)
+    elif at.hour < DAY_FROM_H:
+        at = at.replace(hour=DAY_FROM_H, minute=0)
+    return at.replace(second=0, microsecond=0)
+
+
+def _title(change: Change, jarful: str) -> str:
+    if change.kind == "rinse":
+        return _("Rinse {n}, clean water: {jarful}").format(n=change.number, jarful=jarful)
+    if change.kind == "jar":
+        return _("Into the jar, {strength:g} %: {jarful}").format(strength=change.strength_vol, jarful=jarful)
+    return _("Into {strength:g} % alcohol: {jarful}").format(strength=change.strength_vol, jarful=jarful)
+
+
+def _reason(change: Change) -> str:
+    if change.kind == "rinse":
+        return _("{ml} of water, drain well. Leaves {free:.2g} % free formaldehyde.").format(
+            ml=amount(change.fluid_ml), free=change.formaldehyde_percent_w_v
+        )
+    return _("{stock} of stock and {water} of water. Body and fluid end at {end:.0f} %.").format(
+        stock=amount(change.stock_ml), water=amount(change.water_ml), end=change.ends_vol.value
+    )
