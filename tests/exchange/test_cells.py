@@ -82,6 +82,9 @@ def test_a_thousand_and_a_decimal_are_never_mixed_up() -> None:
     with pytest.raises(CellError, match="two ways"):
         number("1.234", "mass", mark=",")
     assert 1.234 == number("1.234", "mass", mark=",", exact=True).value
+    with pytest.raises(CellError, match="two ways"):
+        number("1.080", "length")
+    assert 1.08 == number("1.080", "length", mark=".").value
 
 
 def test_a_swapped_unit_is_named() -> None:

@@ -175,7 +175,7 @@ def number(text: str, dimension: str, unit: str = "", *, mark: str = "", exact: 
     if found is None:
         raise CellError(_("this is not a number"), _("Write a number such as 12.5, or leave the cell empty."))
     sign, digits, power, rest = found.groups()
-    value = _digits(digits.strip(), mark)
+    value = _digits(digits.strip(), mark, dimension)
     if power:
         value = value.scaleb(int(power))
     if sign == "-":
@@ -184,7 +184,7 @@ def number(text: str, dimension: str, unit: str = "", *, mark: str = "", exact: 
     return Number(_converted(value, dimension, own_unit), doubt)
 
 
-def _digits(text: str, mark: str) -> Decimal:
+def _digits(text: str, mark: str, dimension: str) -> Decimal:
     unclear = CellError(
         _("this number can be read in two ways, with a decimal mark or with a mark between thousands"),
         _("Write it without a mark between thousands, and with one more or one less figure after the decimal mark."),
@@ -211,9 +211,10 @@ def _digits(text: str, mark: str) -> Decimal:
     used = "." if points else ","
     whole, part = body.split(used)
     thousands_possible = len(part) == 3 and 1 <= len(whole) <= 3 and not whole.startswith("0")
-    # A point is the decimal mark of the template, so it is doubted only where the file uses commas for decimals;
-    # a comma before three figures needs the file's own proof.
-    if thousands_possible and ((used == "." and mark in (",", "both")) or (used == "," and mark != ",")):
+    # A comma before three figures needs the file's own proof. A point is the decimal mark of the template and is
+    # doubted only where the file uses commas, and in a length, which nobody reads to a thousandth.
+    doubtful_point = mark in (",", "both") or (not mark and dimension == "length")
+    if thousands_possible and ((used == "." and doubtful_point) or (used == "," and mark != ",")):
         raise unclear
     return Decimal(f"{whole or '0'}.{part or '0'}")
 
