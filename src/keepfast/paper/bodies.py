@@ -16,7 +16,7 @@ from keepfast.paper import figures, shapes
 from keepfast.paper import type as type_
 from keepfast.paper.charts import spread
 from keepfast.paper.page import DASHED, DOTTED, FINE, FIRM, SOLID, THIN, Page, Point
-from keepfast.paper.type import PaperError
+from keepfast.paper.type import Face, PaperError
 from keepfast.plan.objects import Injection, Prick
 from keepfast.science.body import Body
 from keepfast.words import _
@@ -25,9 +25,10 @@ SCALES = (1.0, 1 / 2, 1 / 3, 1 / 4, 1 / 5, 1 / 10)
 ENLARGED = (5.0, 4.0, 3.0, 2.0)
 LEAST_MARKED_MM = 45.0  # a body with marks that is shorter is enlarged, with its life-size outline beside it
 LEAST_BARE_MM = 15.0  # the same for one without marks
-RING_MM = 2.1
-LABEL_PT = 8.0
-PRICK_PT = 7.0
+RING_MM = 2.4
+LABEL_PT = 9.0
+PRICK_PT = 9.0
+RULE_PT = 8.0
 _LIMBS = ("forelimb", "hindlimb")
 _MOST_WITH_UNIT = 14  # with more fillings than this the unit is said once, below the drawing
 _EDGE = 4.0  # room left and right of the body, so that a ring at the snout stays on the page
@@ -202,11 +203,11 @@ class _Row:
 
     @property
     def high(self) -> float:
-        return self.rule_at + 7.0
+        return self.rule_at + 7.4
 
 
-_LABEL_ROW = 4.0
-_PRICK_ROW = 3.6
+_LABEL_ROW = 4.4
+_PRICK_ROW = 4.2
 
 
 def _limb_roots(pricks: Sequence[Prick], injections: Sequence[Injection]) -> dict[str, float]:
@@ -393,7 +394,7 @@ def _rule(page: Page, body: Body, scale: float, row: _Row, top: float) -> None:
     y = top + row.rule_at
     fine = next(s for s in (1, 5, 10, 50, 100) if s * scale >= 0.9)
     middle = {1: 5, 5: 10, 10: 50, 50: 100, 100: 500}[fine]
-    named = next(s for s in (5, 10, 20, 50, 100, 200, 500) if s * scale >= 9.0)
+    named = next(s for s in (5, 10, 20, 50, 100, 200, 500) if s * scale >= 9.5)
     end = row.end_mm if row.end_mm < shapes.total_mm(body) else math.ceil(row.end_mm / fine) * fine
     last = min(end, row.start_mm + (page.width_mm - row.edge - 1) / scale)
     page.line([(row.edge, y), (row.edge + (last - row.start_mm) * scale, y)], width_mm=FINE)
@@ -403,7 +404,7 @@ def _rule(page: Page, body: Body, scale: float, row: _Row, top: float) -> None:
         long = 2.4 if value % named == 0 else 1.8 if value % middle == 0 else 1.0
         page.line([(x, y), (x, y + long)], width_mm=FINE if value % named == 0 else THIN)
         if value % named == 0:
-            page.text(x, y + 2.9 + type_.cap_mm(7), f"{value:d}", size_pt=7, anchor="middle", field="rule")
+            page.text(x, y + 2.9 + type_.cap_mm(RULE_PT), f"{value:d}", size_pt=RULE_PT, anchor="middle", field="rule")
         value += fine
 
 
@@ -420,11 +421,23 @@ def _pricks(page: Page, body: Body, scale: float, row: _Row, top: float, at: _At
     wide = [type_.width_mm(words, PRICK_PT) + 1.2 for _at, words in hung]
     places = _side_by_side([x for (x, _y), _words in hung], wide, page.width_mm, row.prick_rows)
     base = top + row.axis_at + row.below + 1.2
+    written = []
     for ((x, mark_y), words), (place, level) in zip(hung, places, strict=True):
         y = base + level * _PRICK_ROW + type_.cap_mm(PRICK_PT) + 0.6
         away = 0.0 if words == _vent() else 1.5
         page.line([(x, mark_y + away), (place, y - type_.cap_mm(PRICK_PT) - 0.4)], width_mm=THIN)
-        page.text(place, y, words, size_pt=PRICK_PT, anchor="middle", field="pricks")
+        written.append((place, y, words))
+    _on_white(page, written, PRICK_PT, "regular", _("pricks"))
+
+
+def _on_white(page: Page, words: Sequence[tuple[float, float, str]], size_pt: float, face: Face, field: str) -> None:
+    """Labels on a patch of white, so that a leader of another row may pass behind but never through them."""
+    cap = type_.cap_mm(size_pt, face)
+    for x, y, text in words:
+        half = type_.width_mm(text, size_pt, face) / 2 + 0.3
+        left, right = max(x - half, 0.0), min(x + half, page.width_mm)
+        page.box(left, y - cap - 0.3, right - left, cap + 0.6, width_mm=0, fill=0)
+        page.text(x, y, text, size_pt=size_pt, face=face, anchor="middle", field=field)
 
 
 def _vent() -> str:
@@ -443,11 +456,13 @@ def _fillings(page: Page, row: _Row, top: float, at: _At) -> None:
     named = [i for i, m in enumerate(row.fillings) if m.words]
     wide = [type_.width_mm(row.fillings[i].words, LABEL_PT, "bold") + 1.6 for i in named]
     places = _side_by_side([centres[i][0] for i in named], wide, page.width_mm, row.label_rows)
+    hung = []
     for i, (place, level) in zip(named, places, strict=True):
         y = top + (row.label_rows - 1 - level) * _LABEL_ROW + type_.cap_mm(LABEL_PT) + 0.6
         x, ring_y = centres[i]
         page.line([(place, y + 0.7), (x, ring_y - RING_MM)], width_mm=THIN)
-        page.text(place, y, row.fillings[i].words, size_pt=LABEL_PT, face="bold", anchor="middle", field="amounts")
+        hung.append((place, y, row.fillings[i].words))
+    _on_white(page, hung, LABEL_PT, "bold", _("amounts"))
     for i, mark in enumerate(row.fillings):
         x, y = centres[i]
         true_x, true_y = at(mark.at_mm, mark.aside_mm)
@@ -455,7 +470,7 @@ def _fillings(page: Page, row: _Row, top: float, at: _At) -> None:
             page.ring(true_x, true_y, 0.45, width_mm=0, fill=1)
             page.line([(true_x, true_y), (x, y)], width_mm=THIN)
         page.ring(x, y, RING_MM, width_mm=FIRM, fill=0)
-        size = 8.0 if mark.number < 10 else 7.0
+        size = 9.0 if mark.number < 100 else 7.0
         page.text(
             x, y + type_.cap_mm(size, "bold") / 2, f"{mark.number}", size_pt=size, face="bold", anchor="middle",
             field="sites",
@@ -502,6 +517,6 @@ def _life_size(page: Page, body: Body, row: _Row) -> None:
     lower = [(left + x, y + r) for x, r in zip(along, radius, strict=True)]
     page.polygon([*upper, *reversed(lower)], width_mm=FINE)
     page.text(
-        left + total / 2, y + float(radius.max()) + 3.6, _("life size"), size_pt=7, face="italic", anchor="middle",
+        left + total / 2, y + float(radius.max()) + 3.6, _("life size"), size_pt=RULE_PT, face="italic", anchor="middle",
         field="life size",
     )  # fmt: skip

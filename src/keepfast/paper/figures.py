@@ -38,7 +38,7 @@ def grams(mass_g: float) -> str:
     if not math.isfinite(mass_g):
         return _("not known")
     places = max(0, 2 - math.floor(math.log10(mass_g))) if mass_g > 0 else 0
-    return f"{mass_g:.{min(places, 3)}f}{NBSP}g"
+    return f"{mass_g:.{max(0, min(places, 3))}f}{NBSP}g"
 
 
 def mm(length_mm: float) -> str:

@@ -11,6 +11,7 @@ from functools import lru_cache
 from typing import Literal
 
 import numpy as np
+import numpy.typing as npt
 import zxingcpp
 
 from keepfast.paper.page import Page
@@ -62,7 +63,7 @@ def module_mm(text: str, kind: Kind, room_mm: float, dot_mm: float, least_mm: fl
 def _boxes(rows: Rows, x: float, y: float, module: float) -> Iterator[tuple[float, float, float, float]]:
     """Dark runs of each row, joined with the row above where they are the same."""
     open_runs: dict[tuple[int, int], int] = {}
-    for number, row in enumerate((*rows, tuple(False for _ in rows))):
+    for number, row in enumerate((*rows, tuple(False for _row in rows))):
         runs: set[tuple[int, int]] = set()
         start: int | None = None
         for column, dark in enumerate((*row, False)):
@@ -123,3 +124,21 @@ def fitted(
             text,
         )
     return draw(page, x, y, text, kind, size, field)
+
+
+def read(grey: npt.NDArray[np.uint8]) -> tuple[str, ...]:
+    """
+    The texts of the symbols in a picture, the largest symbol first.
+
+    Parameters
+    ----------
+    grey : ndarray of uint8, shape (height, width)
+        The picture in grey, black 0.
+    """
+    found = zxingcpp.read_barcodes(grey, try_rotate=True, try_downscale=True, try_invert=True)
+
+    def size(one: zxingcpp.Barcode) -> float:
+        corner, across = one.position.top_left, one.position.bottom_right
+        return float(abs(corner.x - across.x) + abs(corner.y - across.y))
+
+    return tuple(dict.fromkeys(one.text for one in sorted(found, key=size, reverse=True) if one.valid and one.text))

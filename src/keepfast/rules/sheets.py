@@ -173,9 +173,7 @@ def load(name_or_path: str | Path = "standard") -> Sheets:
 def _text(raw: dict[str, Any], key: str, label: str, where: str, found: list[Finding]) -> str:
     value = raw.get(key)
     if not isinstance(value, str) or not value.strip():
-        found.append(
-            Finding(f"{key} is missing", f'Add a line: {key} = "..."', file=label, field=f"{where}.{key}")
-        )
+        found.append(Finding(f"{key} is missing", f'Add a line: {key} = "..."', file=label, field=f"{where}.{key}"))
         return ""
     return value
 
@@ -215,17 +213,13 @@ def _count(raw: Any, label: str, where: str, found: list[Finding], most: int, de
         return default
     if isinstance(raw, bool) or not isinstance(raw, int) or not 1 <= raw <= most:
         found.append(
-            Finding(
-                f"this must be a whole number from 1 to {most}", "Mend it.", file=label, field=where, read=str(raw)
-            )
+            Finding(f"this must be a whole number from 1 to {most}", "Mend it.", file=label, field=where, read=str(raw))
         )
         return default
     return raw
 
 
-def _sheet(
-    raw: dict[str, Any], papers: dict[str, Paper], label: str, where: str, found: list[Finding]
-) -> Sheet | None:
+def _sheet(raw: dict[str, Any], papers: dict[str, Paper], label: str, where: str, found: list[Finding]) -> Sheet | None:
     before = len(found)
     found += sources.unknown_keys(label, where, raw, _SHEET_KEYS)
     name = _text(raw, "name", label, where, found)

@@ -1,0 +1,572 @@
+"""One card for each animal: its number huge, its body to scale, amounts, steps with reasons, room to write.
+
+The first side is for the hands: who, where, how much, what was really done. The steps with their reasons stand below
+the drawing when they fit there, on the other side when not. For a learner a further side says why, and what goes
+wrong. Every card takes whole sheets of two sides, so that printing on both sides never puts two animals on one sheet.
+
+``draw`` gives the pages, ``text`` the same in plain words.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from keepfast.findings import Finding, FindingsError
+from keepfast.paper import bodies, figures, symbols
+from keepfast.paper import page as page_
+from keepfast.paper import type as type_
+from keepfast.paper.flow import MARGIN_MM, Flow
+from keepfast.paper.page import FINE, FIRM, HEAVY, Page
+from keepfast.paper.wording import (
+    all_numbers,
+    body_words,
+    card_cautions,
+    doing_words,
+    form_words,
+    length_words,
+    mass_words,
+    origin_words,
+    place_words,
+    round_words,
+    side_words,
+    site_words,
+    turn_words,
+)
+from keepfast.plan.objects import AnimalPlan, EveningPlan, Injection, Prick, Step
+from keepfast.words import _
+
+STEP_PT = 9.0
+_STEP_DOWN_MM = 3.8
+_STEP_AFTER_MM = 1.5
+_BLANKS_MM = 50.0
+_SYMBOL_MM = 15.0
+
+
+def draw(plan: EveningPlan, paper: str = "a4", learner: bool = True) -> list[Page]:
+    """
+    Cards for all animals, in the order of the table, then those that wait, then those not for fluid.
+
+    Parameters
+    ----------
+    paper : str
+        a4 or letter.
+    learner : bool
+        Add the side that says why and what goes wrong, and a column where the one who teaches signs each step.
+
+    Raises
+    ------
+    FindingsError
+        If something cannot be printed; all such things at once, each with card and field.
+    """
+    pages: list[Page] = []
+    findings: list[Finding] = []
+    for number in all_numbers(plan):
+        try:
+            pages.extend(card(plan, plan.of(number), paper, learner))
+        except FindingsError as problem:
+            findings.extend(problem.findings)
+    if findings:
+        raise FindingsError(findings)
+    return pages
+
+
+def card(plan: EveningPlan, animal: AnimalPlan, paper: str = "a4", learner: bool = True) -> list[Page]:
+    """The pages of one animal's card."""
+    from keepfast.paper import learning
+
+    name = animal.animal.field_number
+
+    def head(page: Page, number: int) -> float:
+        return _head(page, plan, animal) if number == 1 else _running_head(page, animal)
+
+    flow = Flow(paper, name, head, foot=origin_words(plan))
+    _front(flow, plan, animal)
+    steps = _Steps(plan, animal, learner)
+    free = flow.left_mm - _BLANKS_MM
+    if steps.doubts_mm(flow) <= free:
+        steps.write_doubts(flow)
+        free = flow.left_mm - _BLANKS_MM
+    if steps.height_mm(flow) <= free:
+        steps.write(flow)
+        _blanks(flow)
+    else:
+        _blanks(flow)
+        flow.new_page()
+        steps.write(flow)
+    if learner:
+        # A side of its own, unless the steps have just begun one and left most of it free.
+        if len(flow.pages) < 3 or flow.left_mm < 0.55 * flow.height_mm:
+            flow.new_page()
+        learning.write(flow, plan, animal)
+    if len(flow.pages) % 2:
+        flow.new_page()
+        _notes(flow, animal)
+    return flow.finish()
+
+
+# The head
+
+
+def _head(page: Page, plan: EveningPlan, animal: AnimalPlan) -> float:
+    """The number as large as it can be, and beside it whose it is."""
+    name = animal.animal.field_number
+    left, right = MARGIN_MM, page.width_mm - MARGIN_MM
+    symbol = symbols.module_mm(name, "data_matrix", _SYMBOL_MM, 25.4 / 600, 0.25, 0.6)
+    side = symbols.side(name, "data_matrix") * symbol if symbol else 0.0
+    if symbol:
+        symbols.draw(page, right - side, 9.0, name, "data_matrix", symbol, _("symbol"))
+    page.text(
+        left, 26.5, name, size_pt=64, least_pt=24, face="bold", room_mm=0.5 * (right - left), field=_("field number")
+    )
+    x = left + 0.53 * (right - left)
+    room = right - side - 2.0 - x
+    taxon = animal.animal.taxon or _("species not written down")
+    page.text(x, 13.0, taxon, size_pt=13, least_pt=9, face="italic", room_mm=room, field=_("taxon"))
+    page.text(x, 18.2, body_words(animal), size_pt=10.5, least_pt=9, room_mm=room, field=_("form, sex, stage"))
+    page.text(x, 22.9, mass_words(animal), size_pt=10.5, least_pt=9, room_mm=room, field=_("mass"))
+    page.text(x, 27.6, length_words(animal), size_pt=10.5, least_pt=9, room_mm=right - x, field=_("length"))
+    page.line([(left, 30.0), (right, 30.0)], width_mm=HEAVY)
+    return 31.5
+
+
+def _running_head(page: Page, animal: AnimalPlan) -> float:
+    left, right = MARGIN_MM, page.width_mm - MARGIN_MM
+    name = animal.animal.field_number
+    wide = page.text(left, 19.5, name, size_pt=34, least_pt=20, face="bold", room_mm=110, field=_("field number"))
+    words = ", ".join(part for part in (animal.animal.taxon, form_words(animal.animal.form)) if part)
+    page.text(
+        right, 19.5, words, size_pt=12, least_pt=9, face="italic", anchor="end", room_mm=right - left - wide - 4,
+        field=_("taxon"),
+    )  # fmt: skip
+    page.line([(left, 22.0), (right, 22.0)], width_mm=FIRM)
+    return 24.0
+
+
+# The first side
+
+
+def _front(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> None:
+    facts = [
+        (_("turn"), turn_words(plan, animal)),
+        (_("place"), place_words(animal)),
+        (_("needle"), _needles(animal)),
+        (_("out of the tray"), _out_words(plan, animal)),
+    ]
+    _facts(flow, facts)
+    flow.paragraph(doing_words(animal), size_pt=12, after_mm=0.8, field=_("what to do"))
+    if animal.tag:
+        flow.paragraph(f"{animal.tag}.", size_pt=10, after_mm=1.0, field=_("tag"))
+    table = _filling_rows(animal.injections)
+    below = len(table) * _ROW_MM + (_ROW_MM + 4.0 if table else 0.0)
+    prick = _prick_words(animal.pricks)
+    below += type_.leading_mm(10) * 2 if prick else 0.0
+    notes_mm = 2 * type_.leading_mm(9) + 9.0
+    room = flow.left_mm - _BLANKS_MM - below - notes_mm - 4.0
+    sketch = bodies.draw(
+        animal.body,
+        width_mm=flow.room_mm,
+        height_mm=max(room, 60.0),
+        pricks=animal.pricks,
+        injections=animal.injections,
+        regions=leading_region(animal),
+        card=animal.animal.field_number,
+    )
+    flow.need(sketch.page.height_mm)
+    flow.page.place(sketch.page, flow.x, flow.y)
+    flow.y += sketch.page.height_mm + 1.0
+    flow.paragraph(" ".join(sketch.notes), size_pt=9, after_mm=1.5, field=_("drawing of the body"))
+    page_.check_bar(flow.page, flow.x, flow.y, size_pt=9)
+    flow.y += 4.0
+    if table:
+        _filling_table(flow, table)
+    if prick:
+        flow.paragraph(prick, lead=_("Pricks."), size_pt=10, field=_("pricks"))
+
+
+def leading_region(animal: AnimalPlan) -> tuple[bodies.Region, ...]:
+    """The stretch that leads the risk, where the race was run and says which."""
+    race = animal.extra.get("race")
+    if not isinstance(race, dict):
+        return ()
+    region = race.get("leading")
+    if not isinstance(region, dict) or "start_mm" not in region or "end_mm" not in region:
+        return ()
+    return (
+        bodies.Region(
+            float(region["start_mm"]), float(region["end_mm"]), str(region.get("words", _("leads the risk")))
+        ),
+    )
+
+
+def _facts(flow: Flow, facts: Sequence[tuple[str, str]]) -> None:
+    """Short answers side by side: a small name above, the answer below."""
+    widths = (0.2, 0.24, 0.24, 0.32)
+    x = flow.x
+    for (name, words), share in zip(facts, widths, strict=True):
+        room = share * flow.room_mm - 2.0
+        flow.page.text(x, flow.y + 3.2, name, size_pt=9, room_mm=room, field=name)
+        flow.page.text(x, flow.y + 8.6, words, size_pt=13, least_pt=9, face="bold", room_mm=room, field=name)
+        x += share * flow.room_mm
+    flow.y += 10.2
+    flow.page.line([(flow.x, flow.y), (flow.x + flow.room_mm, flow.y)], width_mm=FINE)
+    flow.y += 1.6
+
+
+def _needles(animal: AnimalPlan) -> str:
+    gauges = sorted({i.gauge for i in animal.injections})
+    return _(" and ").join(f"{gauge}{figures.NBSP}G" for gauge in gauges) if gauges else _("none")
+
+
+def _out_words(plan: EveningPlan, animal: AnimalPlan) -> str:
+    if not animal.fit_for_fluid or animal.waits:
+        return _("not tonight")
+    out = [
+        moment.at
+        for moment in plan.table.clock
+        if moment.at >= plan.table.end
+        and moment.at > plan.table.end
+        and animal.animal.field_number in moment.field_numbers
+    ]
+    when = min(out) if out else None
+    if when is None:
+        return _("after {hours}").format(hours=figures.hours(animal.tray_h))
+    return _("from {when}").format(when=f"{when:%d %b %H:%M}".replace(" ", figures.NBSP))
+
+
+@dataclass(frozen=True)
+class _FillingRow:
+    """One line of the table: a ring, or a run of rings that are alike."""
+
+    rings: str
+    where: str
+    place: str
+    depth: str
+    needle: str
+    amount: str
+    each: str
+
+
+_ROW_MM = 5.6
+
+
+def _filling_rows(injections: Sequence[Injection]) -> list[_FillingRow]:
+    rows: list[_FillingRow] = []
+    for (_site, _gauge), group in itertools.groupby(injections, key=lambda i: (i.site, i.gauge)):
+        run = list(group)
+        if len(run) > 3:
+            rows.append(_run_row(run))
+        else:
+            rows.extend(_single_row(one) for one in run)
+    return rows
+
+
+def _single_row(one: Injection) -> _FillingRow:
+    return _FillingRow(
+        f"{one.number}",
+        ", ".join(part for part in (site_words(one.site), side_words(one.side)) if part),
+        figures.mm(one.at_mm),
+        figures.mm(one.depth_mm),
+        f"{one.gauge}{figures.NBSP}G",
+        figures.ml(one.volume_ml),
+        _("{low} to {high}").format(low=figures.plain_ml(one.low_ml), high=figures.plain_ml(one.high_ml)),
+    )
+
+
+def _run_row(run: Sequence[Injection]) -> _FillingRow:
+    sides = {one.side for one in run}
+    side = (
+        _("left and right in turn") if {"left", "right"} <= sides or "alternate" in sides else side_words(run[0].side)
+    )
+    depths = [one.depth_mm for one in run]
+    amounts = [one.volume_ml for one in run]
+    least, most = figures.plain_ml(min(amounts)), figures.plain_ml(max(amounts))
+    each = (
+        _("{amount} each").format(amount=most)
+        if least == most
+        else _("{low} to {high} each").format(low=least, high=most)
+    )
+    return _FillingRow(
+        _("{a} to {b}").format(a=run[0].number, b=run[-1].number),
+        ", ".join(part for part in (site_words(run[0].site), side) if part),
+        _("{a} to {b}").format(a=f"{run[0].at_mm:.0f}", b=figures.mm(run[-1].at_mm)),
+        _("{a} to {b}").format(a=f"{min(depths):.0f}", b=figures.mm(max(depths))),
+        f"{run[0].gauge}{figures.NBSP}G",
+        figures.ml(sum(amounts)),
+        each,
+    )
+
+
+# Shares of the width: ring, where, place, depth, needle, amount, range, given, stayed.
+_TABLE = (0.09, 0.23, 0.12, 0.095, 0.075, 0.095, 0.125, 0.085, 0.085)
+
+
+def _filling_table(flow: Flow, rows: Sequence[_FillingRow]) -> None:
+    heads = (
+        _("ring"), _("where"), _("from snout"), _("depth"), _("needle"), _("amount"), _("range, mL"), _("given"),
+        _("stayed"),
+    )  # fmt: skip
+    _table_row(flow, heads, size_pt=9, face="regular", names=heads)
+    flow.page.line([(flow.x, flow.y), (flow.x + flow.room_mm, flow.y)], width_mm=FINE)
+    for row in rows:
+        cells = (row.rings, row.where, row.place, row.depth, row.needle, row.amount, row.each, "", "")
+        _table_row(flow, cells, size_pt=9.5, face="regular", names=heads, bold=(0, 5))
+        flow.page.line([(flow.x, flow.y), (flow.x + flow.room_mm, flow.y)], width_mm=page_.THIN)
+    flow.y += 2.0
+
+
+def _table_row(
+    flow: Flow,
+    cells: Sequence[str],
+    *,
+    size_pt: float,
+    face: type_.Face,
+    names: Sequence[str],
+    bold: tuple[int, ...] = (),
+) -> None:
+    flow.need(_ROW_MM)
+    x = flow.x
+    for i, (words, share) in enumerate(zip(cells, _TABLE, strict=True)):
+        if words:
+            flow.page.text(
+                x, flow.y + 4.2, words, size_pt=size_pt, least_pt=7.5, face="bold" if i in bold else face,
+                room_mm=share * flow.room_mm - 1.2, field=names[i],
+            )  # fmt: skip
+        elif i >= len(cells) - 2:
+            flow.page.line([(x, flow.y + 4.6), (x + share * flow.room_mm - 2.0, flow.y + 4.6)], width_mm=FINE)
+        x += share * flow.room_mm
+    flow.y += _ROW_MM
+
+
+def _prick_words(pricks: Sequence[Prick]) -> str:
+    """P1 fore limbs, 2 holes each; P3 to P14 tail, along the lower side."""
+    parts = []
+    for (region, side, count), group in itertools.groupby(pricks, key=lambda p: (p.region, p.side, p.count)):
+        run = list(group)
+        which = f"P{run[0].number}" if len(run) == 1 else _("P{a} to P{b}").format(a=run[0].number, b=run[-1].number)
+        words = (
+            f"{which} {site_words(region)}, {side_words(side)}" if side_words(side) else f"{which} {site_words(region)}"
+        )
+        parts.append(_("{words}, {n} holes each").format(words=words, n=count) if count > 1 else words)
+    return "; ".join(parts) + "." if parts else ""
+
+
+def _blanks(flow: Flow) -> None:
+    """What was really done, at the foot of the first side."""
+    flow.y = max(flow.y, flow.bottom - _BLANKS_MM + 1.0)
+    flow.page.line([(flow.x, flow.y), (flow.x + flow.room_mm, flow.y)], width_mm=FIRM)
+    flow.y = flow.page.paragraph(
+        flow.x, flow.y + 1.0, flow.room_mm, _("What was really done"), size_pt=12, face="bold", field=_("blanks")
+    )
+    flow.blanks([(_("Delivered, mL"), 0), (_("stayed inside, mL"), 0), (_("tray"), 0), (_("place"), 0)])
+    flow.blanks([(_("Pricked at"), 0), (_("filled"), 0), (_("posed"), 0), (_("covered"), 0), (_("out"), 0)])
+    flow.blanks([(_("Worked by"), 0), (_("recorded by"), 0), (_("number read aloud by both"), 18)])
+    flow.blanks([(_("Different from the plan"), 0)])
+    flow.blanks([("", 0)])
+
+
+# The steps
+
+
+class _Steps:
+    """The steps with their reasons, in two columns."""
+
+    def __init__(self, plan: EveningPlan, animal: AnimalPlan, learner: bool) -> None:
+        self.plan = plan
+        self.animal = animal
+        self.learner = learner
+        self._doubts_written = False
+        self.cautions = card_cautions(plan, animal, learner)
+
+    @property
+    def indent_mm(self) -> float:
+        """Room for the box to tick."""
+        return 6.0
+
+    @property
+    def seen_mm(self) -> float:
+        """Room for the initials of the one who teaches."""
+        return 11.0 if self.learner else 0.0
+
+    def groups(self) -> Iterable[tuple[str, list[Step]]]:
+        """Steps by round, in the order of the rounds."""
+        for name, group in itertools.groupby(self.animal.steps, key=lambda step: step.round):
+            yield name, list(group)
+
+    def height_mm(self, flow: Flow) -> float:
+        """How high they will stand in two columns, with some allowance for uneven breaks."""
+        room = (flow.width_mm - 2 * MARGIN_MM - flow.gap) / 2 - self.indent_mm - self.seen_mm
+        total = 0.0
+        for i, (name, steps) in enumerate(self.groups()):
+            total += 9.5 if i else 6.5
+            for number, step in enumerate(steps, start=1):
+                rows = flow.page.broken(room, step.reason, size_pt=STEP_PT, lead=self._lead(number, step), field=name)
+                total += len(rows) * _STEP_DOWN_MM + _STEP_AFTER_MM
+                for words in self.cautions.get(step.key, ()):
+                    rows = flow.page.broken(room, words, size_pt=STEP_PT, lead=_("Mind."))
+                    total += len(rows) * _STEP_DOWN_MM + _STEP_AFTER_MM
+        return total / 2 + 14.0 + (0.0 if self._doubts_written else self.doubts_mm(flow))
+
+    def doubts_mm(self, flow: Flow) -> float:
+        """How high the doubts stand across the page."""
+        if not self.animal.doubts:
+            return 0.0
+        room = flow.width_mm - 2 * MARGIN_MM - 4
+        rows = sum(len(flow.page.broken(room, _sentence(doubt), size_pt=9.5)) for doubt in self.animal.doubts)
+        return 12.0 + rows * type_.leading_mm(9.5) + 1.2 * len(self.animal.doubts)
+
+    def write_doubts(self, flow: Flow) -> None:
+        """What is not known, once."""
+        if self.animal.doubts and not self._doubts_written:
+            flow.heading(_("What is not known"), size_pt=11, keep_mm=8)
+            for doubt in self.animal.doubts:
+                flow.paragraph(_sentence(doubt), size_pt=9.5, indent_mm=4.0, bar=True, field=_("doubts"))
+            flow.space(1.0)
+        self._doubts_written = True
+
+    def _lead(self, number: int, step: Step) -> str:
+        marks = []
+        if step.prick_numbers:
+            marks.append(_span("P", step.prick_numbers))
+        if step.injection_numbers:
+            marks.append(_span("", step.injection_numbers))
+        where = f" ({', '.join(marks)})" if marks else ""
+        return f"{step.action}{where}."
+
+    def write(self, flow: Flow) -> None:
+        """Set them."""
+        self.write_doubts(flow)
+        flow.columns(2)
+        if self.learner:
+            flow.paragraph(
+                _("Tick the box when it is done; the one who teaches signs the line."), size_pt=9, after_mm=0.4,
+                field=_("steps"),
+            )  # fmt: skip
+        for name, steps in self.groups():
+            flow.heading(round_words(name), size_pt=11, keep_mm=16.0)
+            for number, step in enumerate(steps, start=1):
+                self._step(flow, number, step)
+        flow.columns(1)
+
+    def _step(self, flow: Flow, number: int, step: Step) -> None:
+        top = self._words(flow, step.reason, self._lead(number, step), _("steps"))
+        flow.page.box(flow.x + 0.3, top + 0.3, 3.4, 3.4, width_mm=FIRM)
+        if self.learner:
+            right = flow.x + flow.room_mm
+            flow.page.line([(right - self.seen_mm + 2.0, top + 3.6), (right, top + 3.6)], width_mm=FINE)
+        for words in self.cautions.get(step.key, ()):
+            top = self._words(flow, words, _("Mind."), _("cautions"))
+            x = flow.x + self.indent_mm - 1.6
+            flow.page.line([(x, top + 0.4), (x, flow.y - _STEP_AFTER_MM - 0.4)], width_mm=1.0)
+
+    def _words(self, flow: Flow, words: str, lead: str, field: str) -> float:
+        """One paragraph of the steps, not parted; returns its top."""
+        room = flow.room_mm - self.indent_mm - self.seen_mm
+        rows = flow.page.broken(room, words, size_pt=STEP_PT, lead=lead, field=field)
+        flow.need(len(rows) * _STEP_DOWN_MM)
+        top = flow.y
+        flow.y = flow.page.paragraph(
+            flow.x + self.indent_mm, top, room, words, size_pt=STEP_PT, lead=lead, leading_mm=_STEP_DOWN_MM, field=field
+        )
+        flow.y += _STEP_AFTER_MM
+        return top
+
+
+def _span(prefix: str, numbers: Sequence[int]) -> str:
+    """P1 to P14; 3, 5."""
+    runs: list[tuple[int, int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][1] + 1:
+            runs[-1] = (runs[-1][0], number)
+        else:
+            runs.append((number, number))
+    parts = [f"{prefix}{a}" if a == b else _("{a} to {b}").format(a=f"{prefix}{a}", b=f"{prefix}{b}") for a, b in runs]
+    joined = ", ".join(parts)
+    if prefix:
+        return joined
+    return (_("ring {n}") if runs[0][0] == runs[-1][1] else _("rings {n}")).format(n=joined)
+
+
+def _sentence(words: str) -> str:
+    text = words[:1].upper() + words[1:]
+    return text if text.endswith((".", "?", "!")) else f"{text}."
+
+
+def _notes(flow: Flow, animal: AnimalPlan) -> None:
+    """The side that would be empty: squares of 5 mm to write and sketch on."""
+    flow.paragraph(
+        _("Room to write and to sketch. Dots every 5 mm: what you draw here has a scale."), size_pt=10, field=_("notes")
+    )
+    top = flow.y + 1.0
+    across, down = int(flow.room_mm // 5), int((flow.bottom - top) // 5)
+    dot = 0.35
+    flow.page.boxes(
+        (flow.x + 5 * i - dot / 2, top + 5 * j - dot / 2, dot, dot) for j in range(down + 1) for i in range(across + 1)
+    )
+    flow.y = top + 5 * down
+
+
+# Plain words
+
+
+def text(plan: EveningPlan, learner: bool = True) -> str:
+    """All cards in plain words, one after the other."""
+    return "\n".join("\n".join(card_lines(plan, plan.of(number), learner)) + "\n" for number in all_numbers(plan))
+
+
+def card_lines(plan: EveningPlan, animal: AnimalPlan, learner: bool = True) -> list[str]:
+    """One card in plain words."""
+    from keepfast.paper import learning
+
+    name = animal.animal.field_number
+    lines = [
+        f"=== {name} ===",
+        animal.animal.taxon or _("species not written down"),
+        body_words(animal),
+        mass_words(animal),
+        length_words(animal),
+        f"{_('Turn')}: {turn_words(plan, animal)}. {_('Place')}: {place_words(animal)}.",
+        f"{_('Needle')}: {_needles(animal)}. {_('Out of the tray')}: {_out_words(plan, animal)}.",
+        doing_words(animal),
+        *([f"{animal.tag}."] if animal.tag else []),
+        "",
+    ]
+    if animal.injections:
+        lines.append(_("Fillings (ring, where, from snout, depth, needle, amount):"))
+        lines += [
+            f"  {row.rings}: {row.where}, {row.place}, {row.depth}, {row.needle}, {row.amount} ({row.each})"
+            for row in _filling_rows(animal.injections)
+        ]
+    if animal.pricks:
+        lines.append(f"{_('Pricks')}: {_prick_words(animal.pricks)}")
+    if animal.doubts:
+        lines += ["", _("What is not known"), *(f"  - {_sentence(doubt)}" for doubt in animal.doubts)]
+    steps = _Steps(plan, animal, learner)
+    for round_name, group in steps.groups():
+        lines += ["", round_words(round_name)]
+        for number, step in enumerate(group, start=1):
+            lines.append(f"  [ ] {steps._lead(number, step)} {step.reason}")
+            lines += [f"      {_('Mind.')} {words}" for words in steps.cautions.get(step.key, ())]
+    lines += [
+        "",
+        _("What was really done"),
+        _("Delivered ______ mL   stayed inside ______ mL   tray ____ place ____"),
+        _("Pricked __:__   filled __:__   posed __:__   covered __:__   out __:__"),
+        _("Worked by ____________   recorded by ____________   number read aloud by both ____"),
+        "",
+    ]
+    if learner:
+        lines += learning.lines(plan, animal)
+    return [line.replace(figures.NBSP, " ") for line in lines]
+
+
+def pages_of(animals: Sequence[str], plan: EveningPlan, paper: str = "a4", learner: bool = True) -> list[Page]:
+    """Cards of some animals only, in the order given."""
+    pages: list[Page] = []
+    for number in animals:
+        pages.extend(card(plan, plan.of(number), paper, learner))
+    return pages
+
+
+__all__ = ["card", "card_lines", "draw", "leading_region", "pages_of", "text"]

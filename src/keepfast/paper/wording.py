@@ -1,0 +1,205 @@
+"""Sentences that several papers share: who it is, where it lies, when its turn is, what to do to it."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from keepfast import __version__
+from keepfast.paper import figures
+from keepfast.plan.objects import AnimalPlan, EveningPlan
+from keepfast.words import _
+
+_FORMS = {
+    "lizard": "lizard",
+    "legless_lizard": "legless lizard",
+    "snake": "snake",
+    "amphisbaenian": "worm lizard",
+    "turtle": "turtle",
+    "crocodilian": "crocodilian",
+    "frog": "frog or toad",
+    "salamander": "salamander or newt",
+    "caecilian": "caecilian",
+    "larva": "larva",
+    "egg_clutch": "eggs",
+}
+_SITES = {
+    "forelimb": "fore limb",
+    "hindlimb": "hind limb",
+    "trunk muscle": "trunk muscle",
+    "hindgut": "hind gut",
+}
+_SIDES = {
+    "left": "left",
+    "right": "right",
+    "both": "both sides",
+    "middle": "",
+    "below": "from below",
+    "alternate": "left and right in turn",
+}
+_ROUNDS = {
+    "before": "Before: no fixative near",
+    "prick": "Prick: the fixative stays shut",
+    "fill": "Fill: eye protection on",
+    "pose": "Pose: for good",
+    "cover": "Cover",
+}
+_CONDITIONS = {"alive": "still alive", "rigor": "in rigor", "iced": "on ice"}
+
+
+def form_words(form: str) -> str:
+    """A form in words."""
+    return _(_FORMS.get(form, form.replace("_", " ")))
+
+
+def site_words(site: str) -> str:
+    """A site or region in words."""
+    return _(_SITES.get(site, site))
+
+
+def side_words(side: str) -> str:
+    """A side in words; empty for the middle."""
+    return _(_SIDES.get(side, side))
+
+
+def round_words(name: str) -> str:
+    """The heading of a round."""
+    return _(_ROUNDS.get(name, name))
+
+
+def all_numbers(plan: EveningPlan) -> tuple[str, ...]:
+    """Field numbers in the order of the work: tonight, waiting, not for fluid, each once."""
+    table = plan.table
+    rest = [a.animal.field_number for a in plan.animals]
+    return tuple(dict.fromkeys((*table.order, *table.waiting, *table.not_for_fluid, *rest)))
+
+
+def body_words(animal: AnimalPlan) -> str:
+    """Form, sex, stage, state."""
+    seen = animal.animal
+    parts = [form_words(seen.form)]
+    if seen.count > 1:
+        parts.append(_("{n} of them").format(n=seen.count))
+    if seen.sex != "unknown":
+        parts.append(_(seen.sex))
+    if seen.stage and seen.stage not in (seen.form, "egg", "larva"):
+        parts.append(_(seen.stage))
+    if seen.reproductive_state != "none":
+        parts.append(_("with {state}").format(state=_(seen.reproductive_state)))
+    if seen.condition != "fresh":
+        parts.append(_(_CONDITIONS.get(seen.condition, seen.condition)))
+    return ", ".join(parts)
+
+
+def mass_words(animal: AnimalPlan) -> str:
+    """Mass; one that was not weighed says so and has its doubt."""
+    mass = animal.mass_g
+    if mass.measured:
+        return figures.grams(mass.value)
+    return _("about {mass} ({low} to {high}), not weighed").format(
+        mass=figures.grams(mass.value), low=_plain(mass.low), high=_plain(mass.high)
+    )
+
+
+def length_words(animal: AnimalPlan) -> str:
+    """Lengths as measured."""
+    seen = animal.animal
+    kinds = {"total": _("in all"), "carapace_straight": _("shell"), "egg_diameter": _("across")}
+    words = []
+    if seen.length_mm is not None:
+        words.append(f"{figures.mm(seen.length_mm)} {kinds.get(seen.length_kind, _('snout to vent'))}")
+    else:
+        words.append(_("length not measured"))
+    if seen.tail_mm:
+        state = {"broken": _("broken tail"), "regrown": _("regrown tail")}.get(seen.tail_state, _("tail"))
+        words.append(f"{figures.mm(seen.tail_mm)} {state}")
+    return ", ".join(words)
+
+
+def _plain(mass_g: float) -> str:
+    return figures.grams(mass_g).split(figures.NBSP)[0]
+
+
+def turn_words(plan: EveningPlan, animal: AnimalPlan) -> str:
+    """Whose turn it is."""
+    name = animal.animal.field_number
+    if not animal.fit_for_fluid:
+        return _("not for fluid")
+    if animal.waits:
+        return _("waits")
+    order = plan.table.order
+    return _("{n} of {count}").format(n=order.index(name) + 1, count=len(order)) if name in order else _("waits")
+
+
+def place_words(animal: AnimalPlan) -> str:
+    """Tray and place."""
+    if animal.place is None:
+        return _("no tray")
+    return _("tray {t}, place {p}").format(t=animal.place.tray, p=animal.place.place).replace(" ", figures.NBSP)
+
+
+def fill_words(animal: AnimalPlan) -> str:
+    """How much goes in, where, and what stays."""
+    if not animal.injections:
+        return _("No filling.") if not animal.pricks else _("Pricks only, no filling.")
+    count = len({i.number for i in animal.injections})
+    words = _("Fill {amount} in {n} places.") if count > 1 else _("Fill {amount} in one place.")
+    text = words.format(amount=figures.ml_doubt(animal.total_ml, animal.total_low_ml, animal.total_high_ml), n=count)
+    if animal.retained_ml is not None:
+        kept = animal.retained_ml
+        text += " " + _("About {amount} of it stays inside.").format(
+            amount=figures.ml_doubt(kept.value, kept.low, kept.high)
+        )
+    return text
+
+
+def doing_words(animal: AnimalPlan) -> str:
+    """What is to be done, in a line or two."""
+    if not animal.fit_for_fluid:
+        destiny = {"skeleton": _("prepare it as a skeleton"), "tissue_only": _("take tissue only")}
+        what = destiny.get(animal.destiny, animal.destiny)
+        return _("Not into fluid: {what}. {why}").format(what=what, why=animal.fitness_reason)
+    if animal.waits:
+        until = f" {figures.day_and_clock(animal.wait_until)}" if animal.wait_until else ""
+        when = _("Waits until{until}: {why}").format(until=until, why=animal.waits) if until else animal.waits
+        return f"{when}. {fill_words(animal)}"
+    return fill_words(animal)
+
+
+def card_cautions(plan: EveningPlan, animal: AnimalPlan, learner: bool) -> dict[str, tuple[str, ...]]:
+    """
+    Cautions to print on one card, by the key of their step.
+
+    Those that hold for every animal stand on the table's sheet; a card has the ones of its own kind of animal, and for
+    a learner those of needle and syringe too, where the hazard arises.
+    """
+    texts = {caution.key: caution.text for caution in plan.table.cautions}
+    alike = [other for other in plan.animals if other.fit_for_fluid == animal.fit_for_fluid]
+    called = Counter(key for other in alike for key in {k for step in other.steps for k in step.cautions})
+    answer = {}
+    for step in animal.steps:
+        keys = [
+            key
+            for key in step.cautions
+            if key in texts
+            and (called[key] < len(alike) or len(alike) == 1 or (learner and step.round in ("prick", "fill")))
+        ]
+        if keys:
+            answer[step.key] = tuple(_(texts[key]) for key in keys)
+    return answer
+
+
+def origin_words(plan: EveningPlan) -> str:
+    """Version, inputs, seed and protocol, for the foot of every page."""
+    origin = plan.origin
+    inputs = ", ".join(f"{i['name']} {str(i['sha256'])[:12]}" for i in origin.get("inputs", ()))
+    protocol = plan.protocol
+    name = str(protocol.get("title") or protocol.get("name") or "")
+    date = str(protocol.get("date") or "")
+    parts = [f"Keepfast {origin.get('keepfast', __version__)}"]
+    if inputs:
+        parts.append(inputs)
+    if name or date:
+        parts.append(_("protocol {name} {date}").format(name=name, date=date).strip())
+    if "seed" in origin:
+        parts.append(_("seed {seed}").format(seed=origin["seed"]))
+    return "; ".join(parts)
