@@ -389,6 +389,8 @@ def formaldehyde_emission_mg_min(
     -----
     The surface is taken to stay at the strength and temperature of the fluid: a wet cloth that dries, or cools as it
     does, gives off less. Vapour that has gathered over the tray holds a little back; that too is left out.
+    Penetration theory is meant for slow air and grows with its square root, the others nearly with the air itself: in a
+    wind above about half a metre a second they overtake it, and ``low`` may then exceed ``high``.
 
     References
     ----------
