@@ -187,7 +187,7 @@ def open_file(path: Path, *, read_only: bool = False) -> Opened:
     engine = sqlite.engine_for(opened_path, read_only=read_only, immutable=immutable)
     try:
         with plain_words(path), engine.connect() as connection:
-            told = dict(connection.execute(select(meta.c.name, meta.c.value)).tuples().all())
+            told = {row.name: row.value for row in connection.execute(select(meta.c.name, meta.c.value))}
         _refuse_newer(path, told)
         if int(told["derived format"]) < DERIVED_FORMAT and not read_only:
             from keepfast.store.keeping import rebuild_with_backup

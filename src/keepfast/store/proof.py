@@ -163,7 +163,8 @@ def _corrections(connection: Connection, troubles: list[str]) -> tuple[dict[str,
     facts = {r.id: Fact(r.order_ms, r.id, "correction", load_content(r.content), r.who, r.device, r.at) for r in rows}
     roots = correction_roots(connection, {i: fact.content["entry"] for i, fact in facts.items()}, fresh=True)
     expected = {(r.sequence, facts[r.id].content["entry"], roots.get(r.id)) for r in rows}
-    kept = set(connection.execute(select(correction.c.sequence, correction.c.target, correction.c.root)).tuples().all())
+    wanted = select(correction.c.sequence, correction.c.target, correction.c.root)
+    kept = {tuple(row) for row in connection.execute(wanted)}
     if expected != kept:
         troubles.append(_("the record of corrections is not what the entries give"))
     by_root: dict[str, list[Fact]] = {}
@@ -187,15 +188,8 @@ def _check_about(
         if fact.kind != "correction"
         for kind, thing_id in subjects_of(fact, corrections.get(fact.id, ()))
     }
-    kept = set(
-        connection.execute(
-            select(about.c.kind, about.c.thing, about.c.sequence).where(
-                about.c.sequence.between(facts[0][0], facts[-1][0])
-            )
-        )
-        .tuples()
-        .all()
-    )
+    wanted = select(about.c.kind, about.c.thing, about.c.sequence)
+    kept = {tuple(row) for row in connection.execute(wanted.where(about.c.sequence.between(facts[0][0], facts[-1][0])))}
     if expected != kept:
         troubles.append(
             _("what entries {a} to {b} are about is not what they say").format(a=facts[0][0], b=facts[-1][0])
@@ -264,9 +258,10 @@ def _check_documents(
     if kind not in SEARCHED:
         return 0
     rows = search.document_rows(kind, ids, states)
+    wanted = select(search.documents).where(search.documents.c.kind == kind, search.documents.c.thing.in_(ids))
     kept = {
         row["thing"]: {name: value for name, value in row.items() if name != "row"}
-        for row in connection.execute(select(search.documents).where(search.documents.c.thing.in_(ids))).mappings()
+        for row in connection.execute(wanted).mappings()
     }
     for row in rows:
         if kept.get(row["thing"]) != row:

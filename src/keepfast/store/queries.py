@@ -107,7 +107,7 @@ class Reads:
 
     def about_book(self) -> dict[str, str]:
         """What the book says of itself."""
-        return dict(self._connection.execute(select(meta.c.name, meta.c.value)).tuples().all())
+        return {row.name: row.value for row in self._connection.execute(select(meta.c.name, meta.c.value))}
 
     def count_entries(self) -> int:
         """How many entries there are."""

@@ -11,7 +11,20 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from sqlalchemy import Column, Connection, Integer, MetaData, String, Table, Text, delete, func, insert, select
+from sqlalchemy import (
+    Column,
+    Connection,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+    delete,
+    func,
+    insert,
+    select,
+)
 
 from keepfast.book.kinds import Subject
 from keepfast.book.searching import (
@@ -39,8 +52,9 @@ documents = Table(
     searched,
     Column("row", Integer, primary_key=True),
     Column("kind", String, nullable=False),
-    Column("thing", String, nullable=False, unique=True),
+    Column("thing", String, nullable=False),
     *(Column(part, Text, nullable=False) for part in PARTS),
+    UniqueConstraint("thing", "kind"),
 )
 word = Table(
     "word",
@@ -138,11 +152,12 @@ def document_rows(kind: str, ids: Sequence[str], states: States) -> list[dict[st
 
 def _write_documents(connection: Connection, kind: str, ids: Sequence[str]) -> None:
     rows = document_rows(kind, ids, States(connection))
-    found = connection.execute(select(documents).where(documents.c.thing.in_(ids))).mappings()
+    these = (documents.c.kind == kind, documents.c.thing.in_(ids))
+    found = connection.execute(select(documents).where(*these)).mappings()
     old = [dict(row) for row in found]
     if old:
         sqlite.forget_documents(connection, old)
-        connection.execute(delete(documents).where(documents.c.thing.in_(ids)))
+        connection.execute(delete(documents).where(*these))
     if not rows:
         return
     highest = int(connection.execute(select(func.max(documents.c.row))).scalar() or 0)
@@ -232,9 +247,7 @@ def find(connection: Connection, text: str, limit: int = 50, kinds: Sequence[str
 
 
 def _by_number(connection: Connection, key: str, limit: int, kinds: Sequence[str]) -> list[str]:
-    wanted = select(thing.c.id).where(thing.c.label_key == key, thing.c.entered)
-    if kinds:
-        wanted = wanted.where(thing.c.kind.in_(kinds))
+    wanted = select(thing.c.id).where(thing.c.label_key == key, thing.c.entered, thing.c.kind.in_(kinds or SEARCHED))
     return list(connection.execute(wanted.order_by(thing.c.id).limit(limit + 1)).scalars())
 
 
@@ -312,7 +325,12 @@ def _hits(connection: Connection, found: Sequence[tuple[str, str]], limit: int) 
     rows: dict[str, Any] = {}
     for part in _chunks(list(how)):
         for row in connection.execute(
-            select(thing.c.kind, thing.c.id, thing.c.label).where(thing.c.id.in_(part), thing.c.entered)
+            select(thing.c.kind, thing.c.id, thing.c.label).where(
+                # The kinds are named so that the key of the table is used.
+                thing.c.kind.in_(SEARCHED),
+                thing.c.id.in_(part),
+                thing.c.entered,
+            )
         ):
             rows[row.id] = row
     states = States(connection)

@@ -132,7 +132,7 @@ def make_text_index(connection: Connection) -> None:
         text(
             "CREATE VIRTUAL TABLE IF NOT EXISTS document_words USING fts5("
             "number, name, place, day, person, jar, words, content='document', content_rowid='row',"
-            " tokenize=\"unicode61 remove_diacritics 2\", prefix='2 3 4')"
+            ' tokenize="unicode61 remove_diacritics 2")'
         )
     )
 
