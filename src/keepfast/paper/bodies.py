@@ -246,6 +246,8 @@ def _rows(
             outline, _upper, _lower = shapes.limb(body, which, "left", at)
             reach = max(reach, -min(y for _x, y in outline) * scale)
             edge = max(edge, (start - min(x for x, _y in outline)) * scale + 1.0)
+        # A limb may reach back over a cut between rows, but never push its row off the paper.
+        edge = max(_EDGE, min(edge, width_mm - _EDGE - (end - start) * scale))
         reach = max(reach, max((abs(m.aside_mm) * scale + RING_MM for m in inside), default=0.0))
         label_rows = _rows_needed([m.words for m in inside if m.words], LABEL_PT, width_mm)
         vent = body.length_mm if body.tail_mm > 0 and (start < body.length_mm <= end) else None
