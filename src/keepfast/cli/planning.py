@@ -163,6 +163,7 @@ def prepare(
     """
     from keepfast.exchange.camp import read_camp
     from keepfast.exchange.files import origin
+    from keepfast.plan.chapters import with_air, with_race
     from keepfast.plan.evening import Rules, plan_evening
     from keepfast.words import use_language
 
@@ -194,9 +195,9 @@ def prepare(
         origin=origin(inputs, seed),
         findings=(*findings, *read.findings),
     )
-    evening = _with_air(evening, camp)
+    evening = with_air(evening, camp, rules.evening, seed, draws)
     if race:
-        evening = _with_race(evening, camp, seed)
+        evening = with_race(evening, camp, rules.evening, seed)
     return evening, _files(evening, papers, paper or camp.paper, learner)
 
 
@@ -232,14 +233,6 @@ def _moment(text: str | None, zone: Any) -> datetime.datetime:
     return moment if moment.tzinfo else moment.replace(tzinfo=zone)
 
 
-def _with_air(evening: EveningPlan, camp: Any) -> EveningPlan:
-    return evening
-
-
-def _with_race(evening: EveningPlan, camp: Any, seed: int) -> EveningPlan:
-    return evening
-
-
 def _files(evening: EveningPlan, papers: bool, paper: str, learner: bool) -> dict[str, bytes]:
     import json
 
@@ -250,12 +243,24 @@ def _files(evening: EveningPlan, papers: bool, paper: str, learner: bool) -> dic
     files = {"plan.json": json.dumps(as_json.evening(evening), ensure_ascii=False, indent=1, allow_nan=False).encode()}
     names = _file_names([p.animal.field_number for p in evening.animals])
     for one in evening.animals:
-        sketch = bodies.draw(one.body, pricks=one.pricks, injections=one.injections, height_mm=250.0)
+        sketch = bodies.draw(
+            one.body,
+            pricks=one.pricks,
+            injections=one.injections,
+            height_mm=250.0,
+            card=one.animal.field_number,
+        )
         files[f"bodies/{names[one.animal.field_number]}.svg"] = svg.render(sketch.page).encode()
     by_number = {p.animal.field_number: p for p in evening.animals}
     for tray in evening.table.trays:
         drawing = tray_drawings.draw(tray, by_number, width_mm=180.0, height_mm=130.0)
         files[f"trays/tray-{tray.number}.svg"] = svg.render(drawing).encode()
+    air = evening.table.extra.get("air")
+    if air:
+        from keepfast.paper import air_chart
+
+        chart = air_chart.draw(air, start=evening.table.start)
+        files["air.svg"] = svg.render(chart).encode()
     if papers:
         from keepfast.paper import cards, pdf, table_sheet
 

@@ -83,6 +83,7 @@ def animal(plan: AnimalPlan) -> dict[str, Any]:
         "tray_reason": plan.tray_reason,
         "urgency_h": _n(plan.urgency_h),
         "urgency_reason": plan.urgency_reason,
+        "fill_at_h": _n(plan.fill_at_h),
         "minutes_by_task": plan.minutes_by_task,
         "cautions": list(plan.cautions),
         "doubts": list(plan.doubts),

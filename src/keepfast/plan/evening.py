@@ -267,6 +267,7 @@ def _animal_plan(
         tray_reason=treated.tray_reason,
         urgency_h=urgency.left_h,
         urgency_reason=urgency.reason,
+        fill_at_h=fill_at.get(name),
         minutes_by_task=row.minutes,
         cautions=cautions,
         doubts=(*own, *kinds.values()),

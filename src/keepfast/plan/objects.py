@@ -122,6 +122,7 @@ class AnimalPlan:
     tray_reason: str
     urgency_h: float  # hours at 20 degrees C already spent, gut clock, plus what the body adds to its risk
     urgency_reason: str
+    fill_at_h: float | None = None  # hours from the start until it is filled, as the rounds go
     minutes_by_task: dict[str, float] = field(default_factory=dict)
     cautions: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()

@@ -305,6 +305,8 @@ class _Reader:
             )
         )
         self.found.extend(sources.unknown_keys(self.label, "minutes", minutes, {*TASKS, "per_injection", "source"}))
+        supply = data.get("supply", {})
+        self.source("supply", supply)
         no_needle = self.sayings(data, "no_needle")
         fills = tuple(self.fill(where, rule) for where, rule in self.rules(data, "fill"))
         for part in ("fitness", "pose", "tag", "tray"):
@@ -345,7 +347,7 @@ class _Reader:
             minutes={task: self.points(f"minutes.{task}", minutes.get(task)) for task in TASKS},
             minutes_per_injection=self.number("minutes", minutes, "per_injection", 0.0, 0, 10),
             minutes_source=self.source("minutes", minutes),
-            supply_threshold=self.number("supply", data.get("supply", {}), "threshold", None, 0, 10),
+            supply_threshold=self.number("supply", supply, "threshold", None, 0, 10),
             venomous_genera=tuple(venomous.get("genera", ())),
             venomous_if_unknown=bool(venomous.get("if_unknown", False)),
             doubts=self.sayings(data, "doubt"),

@@ -1,0 +1,76 @@
+"""The chapters that hang on a plan once it stands: the air of its table, and the race of each of its animals."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from keepfast.plan.camp import Camp
+from keepfast.plan.objects import EveningPlan
+from keepfast.rules.evening import EveningRules
+
+# Molar mass of formaldehyde (IUPAC atomic weights, as the vapour tables use it): g/mol.
+_FORMALDEHYDE_G_MOL = 30.026
+
+
+def with_air(plan: EveningPlan, camp: Camp, rules: EveningRules, seed: int, draws: int) -> EveningPlan:
+    """The plan with its table's air under ``table.extra["air"]``.
+
+    Raises
+    ------
+    FindingsError
+        If the camp's shelter or jurisdiction is not one of the rules'.
+    """
+    from keepfast.plan.air import table_air
+
+    table = plan.table
+    if not table.order:
+        return plan
+    minutes = table.minutes_by_task
+    record = camp.temperature_record
+    air = table_air(
+        {
+            "before": minutes["measure"] + minutes["photograph"] + minutes["tissue"],
+            **{task: minutes[task] for task in ("prick", "fill", "pose", "cover")},
+        },
+        [tray.width_mm * tray.height_mm / 1e6 for tray in table.trays],
+        percent_w_v=camp.working_formalin_percent
+        / 10
+        * rules.number("fluid", "mol_l_at_10_percent")
+        * _FORMALDEHYDE_G_MOL
+        / 10,
+        temperature_c=camp.temperature_at(table.start),
+        shelter=camp.shelter,
+        air_speed_m_s=camp.air_speed_m_s,
+        coolest_c=min(r.temperature_c for r in record) if record else None,
+        jurisdiction=camp.jurisdiction,
+        on=table.start.date(),
+        draws=draws,
+        seed=seed,
+    )
+    return replace(plan, table=replace(table, extra={**table.extra, "air": air.as_dict()}))
+
+
+def with_race(plan: EveningPlan, camp: Camp, rules: EveningRules, seed: int) -> EveningPlan:
+    """The plan with each animal's race under ``extra["race"]``; the protocol stands, whatever the model says."""
+    from keepfast.plan.race import judge
+
+    tonight = [plan.of(number) for number in plan.table.order]
+    verdicts = {
+        verdict.field_number: verdict
+        for verdict in judge(
+            tonight,
+            camp=camp,
+            start=plan.table.start,
+            trays=plan.table.trays,
+            delays_h={p.animal.field_number: p.fill_at_h for p in tonight if p.fill_at_h is not None},
+            seed=seed,
+            evening=rules,
+        )
+    }
+    animals = tuple(
+        replace(one, extra={**one.extra, "race": verdicts[one.animal.field_number].as_dict()})
+        if one.animal.field_number in verdicts
+        else one
+        for one in plan.animals
+    )
+    return replace(plan, animals=animals)

@@ -1,0 +1,195 @@
+"""The commands of planning, used as a new user would, on good lists and on wrong ones."""
+
+from __future__ import annotations
+
+import csv
+import json
+import subprocess
+import sys
+from importlib import resources
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from keepfast.plan import as_json
+
+TRIP = Path(str(resources.files("keepfast.demo")))
+START = "2026-04-18T18:00"
+
+
+def keepfast(*arguments: object, folder: Path) -> subprocess.CompletedProcess[str]:
+    """Run the command line in a folder."""
+    return subprocess.run(
+        [sys.executable, "-m", "keepfast", *map(str, arguments)],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        check=False,
+        encoding="utf-8",
+    )
+
+
+def write(path: Path, *rows: str) -> Path:
+    path.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def demo_plan(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("demo")
+    done = keepfast(
+        "plan", TRIP / "survey.csv", "--camp", TRIP / "camp.toml", "--start", START, "--out", "tonight", folder=folder
+    )
+    assert done.returncode == 0, done.stderr
+    return folder / "tonight"
+
+
+def test_the_demo_plan_keeps_to_its_published_schema(demo_plan: Path) -> None:
+    """An independent validator reads plan.json by the schema that ships."""
+    schema = as_json.schema()
+    jsonschema.Draft202012Validator.check_schema(schema)
+    jsonschema.validate(json.loads((demo_plan / "plan.json").read_text(encoding="utf-8")), schema)
+
+
+def test_the_demo_plan_says_what_outside_readers_look_for(demo_plan: Path) -> None:
+    """Names and shapes that others rely on."""
+    plan = json.loads((demo_plan / "plan.json").read_text(encoding="utf-8"))
+    assert len(plan["animals"]) == 18
+    for animal in plan["animals"]:
+        assert set(animal["mass_g"]) >= {"value", "low", "high", "measured"}
+        assert animal["total_ml"] == pytest.approx(sum(i["volume_ml"] for i in animal["injections"]), abs=1e-3)
+        for injection in animal["injections"]:
+            assert set(injection) >= {"at_mm", "volume_ml", "site", "reason"}
+    lost = [a["field_number"] for a in plan["animals"] if not a["fit_for_fluid"]]
+    assert lost == ["B-12"]
+    table = plan["table"]
+    assert set(table["order"]) == {a["field_number"] for a in plan["animals"]} - set(lost)
+    assert table["minutes"] > 0
+    assert table["fixative_ml"] > sum(a["total_ml"] for a in plan["animals"])
+    assert table["trays"]
+    assert plan["origin"]["seed"] == 1
+    assert len(plan["origin"]["inputs"]) == 2
+    assert plan["protocol"]["date"]
+
+
+def test_every_body_and_tray_is_drawn(demo_plan: Path) -> None:
+    """SVG that an XML reader accepts, one for each animal and tray."""
+    from defusedxml import ElementTree
+
+    plan = json.loads((demo_plan / "plan.json").read_text(encoding="utf-8"))
+    drawings = list((demo_plan / "bodies").glob("*.svg")) + list((demo_plan / "trays").glob("*.svg"))
+    assert len(drawings) == len(plan["animals"]) + len(plan["table"]["trays"])
+    for drawing in drawings:
+        assert ElementTree.parse(drawing).getroot().tag.endswith("svg")
+
+
+def test_the_same_input_gives_the_same_bytes(tmp_path: Path) -> None:
+    """Plan and drawings, twice."""
+    for name in ("one", "two"):
+        done = keepfast(
+            "plan", TRIP / "survey.csv", "--start", START, "--out", name, "--draws", 50, "--no-race", folder=tmp_path
+        )
+        assert done.returncode == 0, done.stderr
+    one = sorted(p.relative_to(tmp_path / "one") for p in (tmp_path / "one").rglob("*") if p.is_file())
+    assert one == sorted(p.relative_to(tmp_path / "two") for p in (tmp_path / "two").rglob("*") if p.is_file())
+    for name in one:
+        assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes(), name
+
+
+def test_all_bad_cells_are_said_at_once_and_nothing_is_written(tmp_path: Path) -> None:
+    """File, row, column, what was read; exit 2; the folder stays untouched."""
+    bad = write(
+        tmp_path / "list.csv",
+        "field_number,form,length_mm,mass_g",
+        "A-1,lizard,seventy,5",
+        "A-2,unicorn,70,5",
+        "A-1,frog,40,-3",
+    )
+    (tmp_path / "tonight").mkdir()
+    write(tmp_path / "tonight" / "kept.txt", "mine")
+    done = keepfast("plan", bad, "--out", "tonight", folder=tmp_path)
+    assert done.returncode == 2
+    assert done.stdout == ""
+    for words in ("row 2", "length_mm", "seventy", "row 3", "unicorn", "row 4", "mass_g", "-3"):
+        assert words in done.stderr
+    assert "list.csv" in done.stderr
+    assert [p.name for p in (tmp_path / "tonight").iterdir()] == ["kept.txt"]
+
+
+def test_an_animal_without_a_way_to_a_mass_is_a_fault_of_the_list(tmp_path: Path) -> None:
+    """It names the row and asks for a mass or a girth."""
+    bad = write(tmp_path / "list.csv", "field_number,form,length_mm", "C-1,caecilian,310", "C-2,lizard,60")
+    done = keepfast("plan", bad, "--out", "tonight", folder=tmp_path)
+    assert done.returncode == 2
+    assert "row 2" in done.stderr
+    assert "diameter_mm" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not (tmp_path / "tonight").exists()
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "said"),
+    [
+        ("--start", "tonight", "no date and time"),
+        ("--people", "40", "1 to 12"),
+        ("--draws", "3", "10 to 100000"),
+        ("--paper", "a9", "a4 or letter"),
+        ("--protocol", "nowhere.toml", "no such protocol"),
+        ("--camp", "nowhere.toml", "no such file"),
+    ],
+)
+def test_wrong_options_are_said_in_plain_words(tmp_path: Path, option: str, value: str, said: str) -> None:
+    """Exit 2, what is wrong and what is possible."""
+    done = keepfast("plan", TRIP / "survey.csv", "--out", "tonight", option, value, folder=tmp_path)
+    assert done.returncode == 2
+    assert said in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not (tmp_path / "tonight").exists()
+
+
+def test_the_filled_template_can_be_planned(tmp_path: Path) -> None:
+    """The template's own columns are those that plan reads, as CSV."""
+    done = keepfast("template", "mine.csv", folder=tmp_path)
+    assert done.returncode == 0, done.stderr
+    with (tmp_path / "mine.csv").open(encoding="utf-8-sig", newline="") as file:
+        columns = next(csv.reader(file))
+    values = {"field_number": "A-1", "form": "lizard", "length_mm": "70"}
+    with (tmp_path / "mine.csv").open("a", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerow([values.get(c, "") for c in columns])
+    done = keepfast("plan", "mine.csv", "--start", START, "--out", "tonight", "--no-race", folder=tmp_path)
+    assert done.returncode == 0, done.stderr
+    again = keepfast("template", "mine.csv", folder=tmp_path)
+    assert again.returncode == 2
+    assert "already" in again.stderr
+
+
+def test_people_and_protocol_change_the_plan(tmp_path: Path) -> None:
+    """--people and a museum's own protocol are taken and named."""
+    done = keepfast("protocol", "copy", "ours", folder=tmp_path)
+    assert done.returncode == 0, done.stderr
+    lizard = tmp_path / "ours" / "lizard.toml"
+    text = lizard.read_text(encoding="utf-8").replace("date = 2026-03-01", "date = 2026-06-01")
+    lizard.write_text(text.replace("[20, 1.7]", "[20, 1.9]"), encoding="utf-8")
+    assert keepfast("protocol", "check", "ours", folder=tmp_path).returncode == 0
+    plans = {}
+    for name, extra in (("plain", []), ("ours", ["--protocol", "ours", "--people", "1"])):
+        done = keepfast(
+            "plan", TRIP / "survey.csv", "--start", START, "--out", f"out-{name}", "--json", "--no-race", *extra,
+            folder=tmp_path,
+        )  # fmt: skip
+        assert done.returncode == 0, done.stderr
+        plans[name] = json.loads(done.stdout)
+    assert plans["ours"]["protocol"]["date"] == "2026-06-01"
+    assert plans["ours"]["table"]["people"] == 1
+    assert plans["ours"]["table"]["minutes"] > plans["plain"]["table"]["minutes"]
+
+
+def test_field_numbers_of_any_kind_become_safe_file_names(tmp_path: Path) -> None:
+    """No path leaves the folder, and two numbers never share a file."""
+    rows = ["../../up", "A/1", "A_1", "con", "Ω-7"]
+    odd = write(tmp_path / "list.csv", "field_number,form,length_mm", *(f"{n},lizard,60" for n in rows))
+    done = keepfast("plan", odd, "--start", START, "--out", "deep/tonight", "--no-race", folder=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["deep", "list.csv"]
+    assert len(list((tmp_path / "deep" / "tonight" / "bodies").iterdir())) == len(rows)
