@@ -14,6 +14,7 @@ from keepfast.words import _
 if TYPE_CHECKING:
     import datetime
 
+    from keepfast.plan.evening import Rules
     from keepfast.plan.objects import EveningPlan
 
 
@@ -161,8 +162,11 @@ def prepare(
     FindingsError
         If anything in the list, the camp file or the rules is wrong.
     """
+    from dataclasses import replace
+
     from keepfast.exchange.camp import read_camp
     from keepfast.exchange.files import origin
+    from keepfast.findings import FindingsError
     from keepfast.plan.chapters import with_air, with_race
     from keepfast.plan.evening import Rules, plan_evening
     from keepfast.words import use_language
@@ -181,30 +185,40 @@ def prepare(
         wrong("--paper", _("the papers are a4 or letter"), _("Choose one of these."), paper)
     use_language(camp.language)
     when = _moment(start, camp.zone)
-    animals, findings, inputs = _animals(list_, camp.time_zone)
+    rules = Rules.load(protocol or camp.protocol)
+    animals, findings, inputs = _animals(list_, camp.time_zone, rules)
     if camp.source_name:
         inputs[camp.source_name] = camp.sha256
-    rules = Rules.load(protocol or camp.protocol)
-    evening = plan_evening(
-        animals,
-        camp,
-        rules,
-        start=when,
-        seed=seed,
-        size=draws,
-        origin=origin(inputs, seed),
-        findings=(*findings, *read.findings),
-    )
+    try:
+        evening = plan_evening(
+            animals,
+            camp,
+            rules,
+            start=when,
+            seed=seed,
+            size=draws,
+            origin=origin(inputs, seed),
+            findings=(*findings, *read.findings),
+        )
+    except FindingsError as problem:
+        # What an animal lacks is a fault of its list, so the list is named.
+        raise FindingsError(replace(f, file=f.file or list_.name) for f in problem.findings) from None
     evening = with_air(evening, camp, rules.evening, seed, draws)
     if race:
         evening = with_race(evening, camp, rules.evening, seed)
     return evening, _files(evening, papers, paper or camp.paper, learner)
 
 
-def _animals(path: Path, zone: str) -> tuple[Any, tuple[Finding, ...], dict[str, str]]:
+def _animals(path: Path, zone: str, rules: Rules) -> tuple[Any, tuple[Finding, ...], dict[str, str]]:
     from keepfast.exchange.lists import read_list
+    from keepfast.plan.animal import weigh
 
-    read = read_list(path, zone=zone)
+    def cannot_be_weighed(animal: Any) -> list[Finding]:
+        # Asked while the list is read, so that it comes together with the bad cells, with file and row.
+        found = weigh(animal, rules.evening, 1, 1) if animal.mass_g is None else None
+        return [found] if isinstance(found, Finding) else []
+
+    read = read_list(path, zone=zone, check=cannot_be_weighed)
     return read.animals, read.findings, {read.name: read.sha256}
 
 
