@@ -519,6 +519,6 @@ def _life_size(page: Page, body: Body, row: _Row) -> None:
     lower = [(left + x, y + r) for x, r in zip(along, radius, strict=True)]
     page.polygon([*upper, *reversed(lower)], width_mm=FINE)
     page.text(
-        left + total / 2, y + float(radius.max()) + 3.6, _("life size"), size_pt=RULE_PT, face="italic", anchor="middle",
-        field="life size",
+        left + total / 2, y + float(radius.max()) + 3.6, _("life size"),
+        size_pt=RULE_PT, face="italic", anchor="middle", field="life size",
     )  # fmt: skip

@@ -25,6 +25,7 @@ from keepfast.paper.wording import (
     card_cautions,
     doing_words,
     form_words,
+    full_stop,
     length_words,
     mass_words,
     origin_words,
@@ -35,6 +36,7 @@ from keepfast.paper.wording import (
     turn_words,
 )
 from keepfast.plan.objects import AnimalPlan, EveningPlan, Injection, Prick, Step
+from keepfast.rules import race as race_rules
 from keepfast.words import _
 
 STEP_PT = 9.0
@@ -162,12 +164,16 @@ def _front(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> None:
     below = len(table) * _ROW_MM + (_ROW_MM + 4.0 if table else 0.0)
     prick = _prick_words(animal.pricks)
     below += type_.leading_mm(10) * 2 if prick else 0.0
+    race = " ".join(race_words(animal))
+    if race:
+        rows = flow.page.broken(flow.room_mm - 4.0, race, size_pt=10, lead=_("The race."), field=_("race"))
+        below += len(rows) * type_.leading_mm(10) + 2.0
     notes_mm = 2 * type_.leading_mm(9) + 9.0
     room = flow.left_mm - _BLANKS_MM - below - notes_mm - 4.0
     sketch = bodies.draw(
         animal.body,
         width_mm=flow.room_mm,
-        height_mm=max(room, 60.0),
+        height_mm=max(room, 60.0) if animal.fit_for_fluid else 60.0,
         pricks=animal.pricks,
         injections=animal.injections,
         regions=leading_region(animal),
@@ -183,21 +189,44 @@ def _front(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> None:
         _filling_table(flow, table)
     if prick:
         flow.paragraph(prick, lead=_("Pricks."), size_pt=10, field=_("pricks"))
+    if race:
+        flow.paragraph(race, lead=_("The race."), size_pt=10, indent_mm=4.0, bar=True, field=_("race"))
 
 
 def leading_region(animal: AnimalPlan) -> tuple[bodies.Region, ...]:
-    """The stretch that leads the risk, where the race was run and says which."""
+    """The stretch of the body that leads the risk, where the race was run."""
     race = animal.extra.get("race")
-    if not isinstance(race, dict):
+    if not isinstance(race, dict) or not race.get("regions"):
         return ()
-    region = race.get("leading")
-    if not isinstance(region, dict) or "start_mm" not in region or "end_mm" not in region:
+    body, weakest = animal.body, race["regions"][0]
+    region = next((r for r in race_rules.load().regions if r.key == weakest["region"]), None)
+    if region is None:
         return ()
-    return (
-        bodies.Region(
-            float(region["start_mm"]), float(region["end_mm"]), str(region.get("words", _("leads the risk")))
-        ),
-    )
+    if region.at is not None:
+        start, end = (share * body.length_mm for share in region.at)
+    elif region.key == "tail" and body.tail_mm > 0:
+        start, end = body.length_mm, body.length_mm + 0.25 * body.tail_mm
+    elif region.key == "head":
+        start, end = 0.0, body.head_width_mm
+    else:
+        return ()
+    words = _("{name} leads the risk: {verdict}").format(name=_(weakest["name"]), verdict=_(weakest["says"]))
+    return (bodies.Region(start, end, words),)
+
+
+def race_words(animal: AnimalPlan) -> list[str]:
+    """What the race says about this animal, and what would help most; the protocol's amounts stand beside it."""
+    race = animal.extra.get("race")
+    if not isinstance(race, dict) or not race.get("sentence"):
+        return []
+    words = [str(race["sentence"])]
+    advice = race.get("advice") or ()
+    if advice:
+        words.append(_("What would help most: {advice}").format(advice=advice[0]["says"]))
+    leave = race.get("leave")
+    if isinstance(leave, dict) and leave.get("says"):
+        words.append(str(leave["says"]))
+    return words
 
 
 def _facts(flow: Flow, facts: Sequence[tuple[str, str]]) -> None:
@@ -222,13 +251,8 @@ def _needles(animal: AnimalPlan) -> str:
 def _out_words(plan: EveningPlan, animal: AnimalPlan) -> str:
     if not animal.fit_for_fluid or animal.waits:
         return _("not tonight")
-    out = [
-        moment.at
-        for moment in plan.table.clock
-        if moment.at >= plan.table.end
-        and moment.at > plan.table.end
-        and animal.animal.field_number in moment.field_numbers
-    ]
+    name, end = animal.animal.field_number, plan.table.end
+    out = [moment.at for moment in plan.table.clock if moment.at > end and name in moment.field_numbers]
     when = min(out) if out else None
     if when is None:
         return _("after {hours}").format(hours=figures.hours(animal.tray_h))
@@ -413,7 +437,7 @@ class _Steps:
         if not self.animal.doubts:
             return 0.0
         room = flow.width_mm - 2 * MARGIN_MM - 4
-        rows = sum(len(flow.page.broken(room, _sentence(doubt), size_pt=9.5)) for doubt in self.animal.doubts)
+        rows = sum(len(flow.page.broken(room, full_stop(doubt), size_pt=9.5)) for doubt in self.animal.doubts)
         return 12.0 + rows * type_.leading_mm(9.5) + 1.2 * len(self.animal.doubts)
 
     def write_doubts(self, flow: Flow) -> None:
@@ -421,7 +445,7 @@ class _Steps:
         if self.animal.doubts and not self._doubts_written:
             flow.heading(_("What is not known"), size_pt=11, keep_mm=8)
             for doubt in self.animal.doubts:
-                flow.paragraph(_sentence(doubt), size_pt=9.5, indent_mm=4.0, bar=True, field=_("doubts"))
+                flow.paragraph(full_stop(doubt), size_pt=9.5, indent_mm=4.0, bar=True, field=_("doubts"))
             flow.space(1.0)
         self._doubts_written = True
 
@@ -488,11 +512,6 @@ def _span(prefix: str, numbers: Sequence[int]) -> str:
     return (_("ring {n}") if runs[0][0] == runs[-1][1] else _("rings {n}")).format(n=joined)
 
 
-def _sentence(words: str) -> str:
-    text = words[:1].upper() + words[1:]
-    return text if text.endswith((".", "?", "!")) else f"{text}."
-
-
 def _notes(flow: Flow, animal: AnimalPlan) -> None:
     """The side that would be empty: squares of 5 mm to write and sketch on."""
     flow.paragraph(
@@ -540,8 +559,9 @@ def card_lines(plan: EveningPlan, animal: AnimalPlan, learner: bool = True) -> l
         ]
     if animal.pricks:
         lines.append(f"{_('Pricks')}: {_prick_words(animal.pricks)}")
+    lines += [f"{_('The race.')} {' '.join(race_words(animal))}"] if race_words(animal) else []
     if animal.doubts:
-        lines += ["", _("What is not known"), *(f"  - {_sentence(doubt)}" for doubt in animal.doubts)]
+        lines += ["", _("What is not known"), *(f"  - {full_stop(doubt)}" for doubt in animal.doubts)]
     steps = _Steps(plan, animal, learner)
     for round_name, group in steps.groups():
         lines += ["", round_words(round_name)]

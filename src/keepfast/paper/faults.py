@@ -1,4 +1,4 @@
-"""Small pictures of common faults, drawn from the animal's own form: what is right solid, what is wrong hatched or named.
+"""Small pictures of common faults, drawn from the animal's own form: what is wrong is hatched or named.
 
 They are not to scale; each is ``WIDE_MM`` by ``HIGH_MM``.
 """

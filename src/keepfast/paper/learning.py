@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from keepfast.paper import faults as pictures
 from keepfast.paper import shapes
 from keepfast.paper.flow import Flow
+from keepfast.paper.wording import full_stop
 from keepfast.plan.objects import AnimalPlan, EveningPlan
 from keepfast.rules import faults as rules
 from keepfast.words import _
@@ -20,7 +21,7 @@ def reasons(plan: EveningPlan, animal: AnimalPlan) -> list[tuple[str, str]]:
     if not animal.fit_for_fluid:
         return [(_("Why not into fluid?"), animal.fitness_reason)]
     if animal.urgency_reason:
-        answers.append((_("Why this turn?"), _full(animal.urgency_reason)))
+        answers.append((_("Why this turn?"), full_stop(animal.urgency_reason)))
     if animal.injections and animal.per_gram_ml is not None:
         words = [_("It comes to {amount} mL for each gram").format(amount=f"{animal.per_gram_ml:.2g}")]
         if animal.per_cm_ml is not None:
@@ -36,23 +37,30 @@ def reasons(plan: EveningPlan, animal: AnimalPlan) -> list[tuple[str, str]]:
             (
                 _("Is there enough formaldehyde?"),
                 _(
-                    "Filling, sheets and tray bring {ratio:.1f} times ({low:.1f} to {high:.1f}) what this body can bind. "
-                    "The bath of the coming weeks brings the rest."
+                    "Filling, sheets and tray bring {ratio:.1f} times ({low:.1f} to {high:.1f}) what this body can"
+                    " bind. The bath of the coming weeks brings the rest."
                 ).format(ratio=ratio.value, low=ratio.low, high=ratio.high)
                 if ratio.low < 1
                 else _(
-                    "Filling, sheets and tray bring {ratio:.1f} times ({low:.1f} to {high:.1f}) what this body can bind."
+                    "Filling, sheets and tray bring {ratio:.1f} times ({low:.1f} to {high:.1f}) what this body can"
+                    " bind."
                 ).format(ratio=ratio.value, low=ratio.low, high=ratio.high),
             )
         )
-    answers.append((_("Why this pose?"), _full(animal.pose.reason)))
-    answers.append((_("Why so long in the tray?"), _full(animal.tray_reason)))
+    race = animal.extra.get("race")
+    if isinstance(race, dict) and race.get("regions"):
+        parts = "; ".join(f"{_(r['name'])}: {_(r['says'])}" for r in race["regions"])
+        answers.append(
+            (
+                _("Where does decay threaten?"),
+                _("From the part most at risk to the safest: {parts}. {doubt}").format(
+                    parts=parts, doubt=" ".join(str(d) for d in race.get("doubts", ()))
+                ),
+            )
+        )
+    answers.append((_("Why this pose?"), full_stop(animal.pose.reason)))
+    answers.append((_("Why so long in the tray?"), full_stop(animal.tray_reason)))
     return [(question, answer) for question, answer in answers if answer]
-
-
-def _full(words: str) -> str:
-    text = words[:1].upper() + words[1:]
-    return text if not text or text.endswith((".", "?", "!")) else f"{text}."
 
 
 def disagreements(plan: EveningPlan, animal: AnimalPlan) -> list[tuple[str, str]]:

@@ -43,6 +43,8 @@ _ROUNDS = {
     "pose": "Pose: for good",
     "cover": "Cover",
 }
+# A caution called up for this share of the animals is general; in a plan of a few animals none is.
+_GENERAL_SHARE, _FEW = 0.9, 5
 _CONDITIONS = {"alive": "still alive", "rigor": "in rigor", "iced": "on ice"}
 
 
@@ -169,23 +171,35 @@ def card_cautions(plan: EveningPlan, animal: AnimalPlan, learner: bool) -> dict[
     """
     Cautions to print on one card, by the key of their step.
 
-    Those that hold for every animal stand on the table's sheet; a card has the ones of its own kind of animal, and for
-    a learner those of needle and syringe too, where the hazard arises.
+    Those that hold for nearly every animal stand on the table's sheet; a card has the ones of its own kind of animal,
+    and for a learner those of needle and syringe too, where the hazard arises.
     """
     texts = {caution.key: caution.text for caution in plan.table.cautions}
-    alike = [other for other in plan.animals if other.fit_for_fluid == animal.fit_for_fluid]
-    called = Counter(key for other in alike for key in {k for step in other.steps for k in step.cautions})
+    called = Counter(key for other in plan.animals for key in {k for step in other.steps for k in step.cautions})
+    general = _GENERAL_SHARE * len(plan.animals) if len(plan.animals) >= _FEW else float("inf")
     answer = {}
     for step in animal.steps:
         keys = [
             key
             for key in step.cautions
-            if key in texts
-            and (called[key] < len(alike) or len(alike) == 1 or (learner and step.round in ("prick", "fill")))
+            if key in texts and (called[key] < general or (learner and step.round in ("prick", "fill")))
         ]
         if keys:
             answer[step.key] = tuple(_(texts[key]) for key in keys)
     return answer
+
+
+def full_stop(words: str) -> str:
+    """A sentence: a capital first and a stop last, unless it begins with a number or name of its own spelling."""
+    text = words[:1].upper() + words[1:]
+    return text if not text or text.endswith((".", "?", "!", ":")) else f"{text}."
+
+
+def protocol_words(plan: EveningPlan) -> str:
+    """Which protocol and date the plan stands on."""
+    return _("Protocol {name} of {date}. Ranges are 5 to 95 %.").format(
+        name=plan.protocol.get("name", ""), date=plan.protocol.get("date", "")
+    )
 
 
 def origin_words(plan: EveningPlan) -> str:
