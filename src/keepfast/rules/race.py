@@ -21,6 +21,7 @@ Range = tuple[float, float, float]  # low, middle, high: 5, 50 and 95 % points o
 
 _RANGES = ("stop", "limit", "delay", "retained", "girth", "sheet")
 _NUMBERS: dict[str, dict[str, tuple[float, float]]] = {
+    "stop": {"bound_share": (0.1, 1.0)},
     "horizon": {"hours": (1, 2000), "latest_spoil_h": (24, 20000)},
     "skin": {"pricked_share": (0, 1), "slit_share": (0, 1)},
     "leave": {"sure_share": (0.05, 0.99), "bound": (0.05, 0.99)},
@@ -28,14 +29,13 @@ _NUMBERS: dict[str, dict[str, tuple[float, float]]] = {
         "injection_ml_per_g": (0.001, 0.2),
         "least_injection_ml": (0.005, 5),
         "cooler_by_c": (1, 20),
-        "ice_c": (-2, 12),
         "least_gain_h": (0, 48),
         "spare_margin_h": (0, 500),
     },
     "spacing": {"fluid_share": (0.05, 1), "pessimist_diffusivity_m2_s": (1e-12, 1e-9)},
     "watch": {"warm_c": (10, 50)},
 }
-_REGION_KEYS = {"key", "word", "at", "clock", "clock_with_yolk", "core", "fat", "sites", "source"}
+_REGION_KEYS = {"key", "word", "at", "width_share", "clock", "clock_with_yolk", "core", "fat", "sites", "source"}
 
 
 @dataclass(frozen=True)
@@ -50,6 +50,7 @@ class Region:
     core: dict[str, float]
     fat: dict[str, float]
     sites: tuple[str, ...]
+    width_share: float  # of a measured width, what counts as the thickness to be crossed
 
 
 @dataclass(frozen=True)
@@ -161,11 +162,17 @@ def load(name_or_path: str | Path = "field") -> RaceRules:
     ranges: dict[str, Range] = {}
     for section in _RANGES:
         table = data.get(section, {})
-        reader.found += sources.unknown_keys(reader.label, section, table, {"low", "middle", "high", "source"})
+        reader.found += sources.unknown_keys(
+            reader.label, section, table, {"low", "middle", "high", "source", *_NUMBERS.get(section, ())}
+        )
         ranges[section] = reader.range(section, [table.get(k) for k in ("low", "middle", "high")])
         source_of(section, table)
     numbers: dict[tuple[str, str], float] = {}
-    also = {"skin": {"thickness_share", "resistance_mm"}, "spacing": {"tried_mm"}}
+    also = {
+        "skin": {"thickness_share", "resistance_mm"},
+        "spacing": {"tried_mm"},
+        "stop": {"low", "middle", "high"},
+    }
     for section, keys in _NUMBERS.items():
         table = data.get(section, {})
         reader.found += sources.unknown_keys(reader.label, section, table, {*keys, *also.get(section, ()), "source"})
@@ -232,6 +239,7 @@ def _regions(raw: Any, reader: _Reader, source_of: Any) -> tuple[Region, ...]:
                 core=reader.shares(f"{where}.core", entry.get("core")),
                 fat=reader.shares(f"{where}.fat", entry.get("fat")),
                 sites=tuple(entry.get("sites", ())),
+                width_share=reader.number(f"{where}.width_share", entry.get("width_share", 1.0), 0.1, 1.0),
             )
         )
     missing = [key for key in REGIONS if key not in {region.key for region in found}]

