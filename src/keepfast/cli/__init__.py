@@ -11,7 +11,7 @@ import sys
 
 import typer
 
-GROUPS = ("planning", "air")
+GROUPS = ("planning", "air", "fluids", "steps", "read_in")
 
 
 def build() -> typer.Typer:

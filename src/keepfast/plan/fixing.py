@@ -191,22 +191,24 @@ def plan_fixing(
     speaking = tuple(t for t in rules.fixing_times if any(t.covers(b.form, b.mass_g / b.count) for b in jarful.bodies))
     centre = hours_to_fix_centre(jarful.radius_mm, temperature_c, jarful.scaled)
     least = rules.number("fixed", "least_days")
-    by_class = [t for t in speaking if t.from_g > 0 or math.isfinite(t.below_g)] or list(speaking)
+    counted = [t for t in speaking if not t.analogue]
+    by_class = [t for t in counted if t.from_g > 0 or math.isfinite(t.below_g)] or counted
     class_low = max(t.days_low for t in by_class)
     class_high = max(t.days_high if t.days_high is not None else t.days_low for t in by_class)
+    longest = max(t.days_high if t.days_high is not None else t.days_low for t in counted)
     model_low = centre.value * rules.number("fixed", "safety_low") / 24.0
     model_high = centre.value * rules.number("fixed", "safety_high") / 24.0
     planned = max(least, (class_low + class_high) / 2.0, model_low)
     days = Doubted(
         float(math.ceil(planned)),
         float(max(least, min(class_low, model_low))),
-        float(max(class_high, model_high, centre.high / 24.0)),
+        float(max(longest, model_high, centre.high / 24.0)),
     )
     doubts = [
         _("The computed time is for a body that was neither injected nor slit; filled bodies are fixed sooner."),
         _(
             "Sources differ from {low:g} to {high:g} days for bodies like these: go by the signs, not by the calendar."
-        ).format(low=min(t.days_low for t in speaking), high=max(t.days_high or t.days_low for t in speaking)),
+        ).format(low=min(t.days_low for t in counted), high=longest),
     ]
     return FixingPlan(
         wrapped=wrapped,
@@ -219,7 +221,7 @@ def plan_fixing(
         change_after_h=change_after_h,
         change_reason=reason,
         by_source=speaking,
-        spread_days=(min(t.days_low for t in speaking), max(t.days_high or t.days_low for t in speaking)),
+        spread_days=(min(t.days_low for t in counted), longest),
         centre_h=centre,
         days=days,
         signs=rules.signs,

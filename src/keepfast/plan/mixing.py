@@ -106,7 +106,7 @@ def weight(g: float) -> str:
     """A mass in words: grams in three figures, kilograms from ten on."""
     if g >= 9_999.5:
         return f"{g / 1000:.2f} kg"
-    return f"{g:.{2 if g < 9.995 else 1 if g < 999.5 else 0}f} g"
+    return f"{g:.{2 if g < 9.995 else 1 if g < 99.95 else 0}f} g"
 
 
 def into_vessels(ml: float, vessels: Sequence[Vessel]) -> tuple[float, tuple[Pour, ...]]:

@@ -128,6 +128,7 @@ class FixingTime:
     forms: tuple[str, ...] = ()
     from_g: float = 0.0
     below_g: float = float("inf")
+    analogue: bool = False  # about other animals: shown beside, never counted
 
     def covers(self, form: str, mass_g: float) -> bool:
         """Whether it speaks of such an animal."""
@@ -279,6 +280,11 @@ class _Reader:
             return ""
         return raw
 
+    def truth(self, where: str, raw: Any) -> bool:
+        if not isinstance(raw, bool):
+            self.wrong(where, "true or false is wanted here", "Write it without quotes.", raw)
+        return bool(raw)
+
     def forms(self, where: str, raw: Any, needed: bool) -> tuple[str, ...]:
         if raw is None and not needed:
             return ()
@@ -324,17 +330,12 @@ class _Reader:
         )
 
     def buffer(self, where: str, row: dict[str, Any]) -> BufferRecipe:
-        makeshift = row.get("makeshift")
-        if not isinstance(makeshift, bool):
-            self.wrong(
-                f"{where}.makeshift", "true or false is wanted here", "Say whether it is a makeshift.", makeshift
-            )
         return BufferRecipe(
             self.text(f"{where}.key", row.get("key")),
             self.text(f"{where}.words", row.get("words")),
             self.number(f"{where}.ph_low", row.get("ph_low"), 1, 13),
             self.number(f"{where}.ph_high", row.get("ph_high"), 1, 13),
-            bool(makeshift),
+            self.truth(f"{where}.makeshift", row.get("makeshift")),
             self.text(f"{where}.note", row.get("note")),
             self.source(where, row.get("source")),
             self.text(f"{where}.monobasic", row.get("monobasic"), ""),
@@ -356,6 +357,7 @@ class _Reader:
             self.forms(f"{where}.forms", row.get("forms"), needed=False),
             self.number(f"{where}.from_g", row.get("from_g"), 0, 1e6, 0.0),
             self.number(f"{where}.below_g", row.get("below_g"), 0, 1e6, float("inf")),
+            self.truth(f"{where}.analogue", row.get("analogue", False)),
         )
 
     def jump(self, where: str, row: dict[str, Any]) -> Jump:
@@ -432,7 +434,7 @@ def load(name_or_path: str | Path = "field") -> FluidRules:
     if not ratios:
         reader.wrong("steps.ratios_ml_per_g", "a list of fluid to body ratios is wanted here", "Such as [2, 5].", raw)
     saying_keys = ("key", "text", "words", "source")
-    times_keys = ("whom", "forms", "from_g", "below_g", "days_low", "days_high", "source")
+    times_keys = ("whom", "forms", "from_g", "below_g", "days_low", "days_high", "analogue", "source")
     rules = FluidRules(
         identity=file.identity,
         numbers=numbers,
@@ -451,6 +453,10 @@ def load(name_or_path: str | Path = "field") -> FluidRules:
         stay_strengths=reader.rows("stay_strengths", saying_keys, reader.saying),
         sources=words,
     )
+    if not any(
+        not t.analogue and not t.forms and t.from_g == 0 and t.below_g == float("inf") for t in rules.fixing_times
+    ):
+        reader.wrong("fixing_times", "no entry speaks of every body", "Add one without forms and limits of mass.")
     for form in FORMS:
         if not any(form in j.forms for j in rules.jumps):
             reader.wrong("jumps", f"no entry names {form}", "Name every form in one of them.")

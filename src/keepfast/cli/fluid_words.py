@@ -1,0 +1,286 @@
+"""Mixing cards and steps as plain text for a terminal: one screen, columns that line up, nothing by colour."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable
+
+from keepfast.plan.mixing import MixingCard, Portion, amount, pours_in_words, weight
+from keepfast.plan.step_calendar import CalendarEntry
+from keepfast.plan.steps import Change, Doubted, StepSeries, StepsPlan
+from keepfast.rules.fluids import Series
+from keepfast.words import _
+
+WIDTH = 98
+
+
+def _wrapped(text: str, first: str = "", rest: str | None = None) -> list[str]:
+    return textwrap.wrap(
+        text,
+        WIDTH,
+        initial_indent=first,
+        subsequent_indent=" " * len(first) if rest is None else rest,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+def _head(title: str) -> list[str]:
+    return [*_wrapped(title), "=" * min(len(title), WIDTH), ""]
+
+
+def _section(name: str, lines: Iterable[str]) -> list[str]:
+    body = list(lines)
+    return [name.upper(), *body, ""] if body else []
+
+
+def _portion(portion: Portion, wide: int) -> str:
+    volume = "" if portion.poured_ml is None else amount(portion.poured_ml)
+    how = pours_in_words(portion.pours)
+    return f"  {portion.what:<{wide}}  {volume:>9}  {weight(portion.g):>9}   {how}".rstrip()
+
+
+def card_text(card: MixingCard) -> str:
+    """A mixing card, in the order of work."""
+    wide = max(len(p.what) for p in card.portions)
+    lines = _head(card.title)
+    if "naming" in card.result:
+        lines += [*_wrapped(str(card.result["naming"])), ""]
+    lines += _section(_("Take"), [_portion(p, wide) for p in card.portions])
+    lines += _section(_("Do"), [line for n, step in enumerate(card.steps, 1) for line in _wrapped(step, f"  {n}. ")])
+    lines += _section(_("Prove it"), [line for r in card.readings for line in _wrapped(r.words, "  - ")])
+    lines += _section(_("If it is off"), [line for line in _corrections(card)])
+    lines += _section(_("What comes out"), _result(card))
+    lines += _section(_("Write on it"), _wrapped(card.label, "  "))
+    lines += _section(_("Doubts"), [line for d in card.doubts for line in _wrapped(d, "  - ")])
+    lines += _section(_("Take care"), [line for c in card.cautions for line in _wrapped(_(c.text), "  - ")])
+    lines += _wrapped(_("Sources: {list}").format(list="; ".join(card.sources)))
+    return "\n".join(lines)
+
+
+def _corrections(card: MixingCard) -> list[str]:
+    rows = []
+    for correction in card.corrections:
+        much = amount(correction.ml) if correction.ml is not None else weight(correction.g or 0.0)
+        also = f" ({weight(correction.g)})" if correction.ml is not None and correction.g is not None else ""
+        rows.append(f"  {correction.when:<22}  {_('add')} {much} {correction.add}{also}")
+    return rows
+
+
+def _result(card: MixingCard) -> list[str]:
+    result = card.result
+    if card.fluid == "alcohol":
+        flash = result.get("flash_point_c")
+        lines = [
+            _("  {volume} of {strength:.2f} % vol ({mass:.2f} % by mass); {cold} once it is at 20 °C").format(
+                volume=amount(result["volume_ml"]),
+                strength=result["strength_vol"],
+                mass=result["strength_mass_percent"],
+                cold=amount(result["volume_20c_ml"]),
+            )
+        ]
+        if flash:
+            lines.append(_("  flash point about {value:.0f} °C (sources: {low:.0f} to {high:.0f})").format(**flash))
+        return lines
+    lines = [
+        _("  {mol:.2f} mol/L formaldehyde, {methanol:.1f} g methanol in 100 mL").format(
+            mol=result["formaldehyde_mol_l"], methanol=result["methanol_percent_w_v"]
+        ),
+        _("  over it, shut: {ppm:.0f} ppm formaldehyde in the air of the vessel").format(ppm=result["vapour_ppm"]),
+    ]
+    if result.get("ph") is not None:
+        budget = result["acid_budget_mol_l"]
+        lines.append(
+            _("  pH {ph:.2f}; it takes {first:.0f} mmol/L of acid down to pH 6.8, {second:.0f} down to 6.0").format(
+                ph=result["ph"], first=1000 * budget["6.8"], second=1000 * budget["6.0"]
+            )
+        )
+    return lines
+
+
+def span(hours: Doubted) -> str:
+    """A time with its doubt, in hours or days as suits it."""
+    if hours.value < 36:
+        return _("{value:.0f} h ({low:.0f} to {high:.0f})").format(value=hours.value, low=hours.low, high=hours.high)
+    return _("{value:.1f} d ({low:.1f} to {high:.1f})").format(
+        value=hours.value / 24, low=hours.low / 24, high=hours.high / 24
+    )
+
+
+def _change(change: Change) -> str:
+    kind = {"rinse": _("rinse"), "step": _("step"), "jar": _("JAR")}[change.kind]
+    if change.kind == "rinse":
+        fluid, made, ends = (
+            _("water"),
+            amount(change.water_ml),
+            _("{c:.2f} % CH2O").format(c=change.formaldehyde_percent_w_v),
+        )
+    else:
+        fluid = f"{change.strength_vol:g} %"
+        made = _("{stock} + {water}").format(stock=amount(change.stock_ml), water=amount(change.water_ml))
+        ends = f"{change.ends_vol.value:.1f} % ({change.ends_vol.low:.1f}-{change.ends_vol.high:.1f})"
+    volume, next_one = amount(change.fluid_ml), span(change.hours)
+    return f"  {change.number:>2} {kind:<6} {fluid:>7} {volume:>8}  {made:<20}  {ends:<20}  {next_one}"
+
+
+def _series(series: StepSeries, stock_vol: float) -> list[str]:
+    return [
+        _(
+            "{n} fills of alcohol, {stock} of {strength:g} % stock, largest step {jump:.0f} points, {time} to the jar"
+        ).format(
+            n=sum(c.kind != "rinse" for c in series.changes),
+            stock=amount(series.stock_ml),
+            strength=stock_vol,
+            jump=series.largest_jump_vol,
+            time=span(series.hours),
+        )
+    ]
+
+
+def steps_text(plan: StepsPlan) -> str:
+    """The plan of a jarful: the bath, the chosen series in full, the others in a line."""
+    jarful = plan.jarful
+    who = ", ".join(
+        _("{name} ({form}, {mass}, {diameter:.0f} mm thick{how})").format(
+            name=b.name,
+            form=b.form.replace("_", " "),
+            mass=weight(b.mass_g),
+            diameter=b.diameter_mm,
+            how="" if b.diameter_known == "measured" else _(", estimated"),
+        )
+        for b in jarful.bodies
+    )
+    lines = _head(_("From bath to jar at {t:g} °C: {who}").format(t=plan.temperature_c, who=who))
+    if plan.fixing is not None:
+        lines += _fixing(plan)
+    if plan.stays_in_formalin:
+        lines += _section(
+            _("Stays in formalin"),
+            [
+                *_wrapped(_(plan.stay_text), "  "),
+                *(line for s in plan.stay_strengths for line in _wrapped(f"{_(s.text)} [{s.source}]", "  - ")),
+            ],
+        )
+        return "\n".join(lines)
+    chosen = plan.of(plan.chosen)
+    lines += _section(
+        _("Steps: {words}").format(words=chosen.words),
+        [
+            *_wrapped(_("To {target:g} %: {why}.").format(target=plan.target_vol, why=_(plan.target_words)), "  "),
+            f"{'':2} {'':<6} {_('fluid'):>7} {_('volume'):>8}  {_('stock + water'):<20}  {_('ends at'):<20} "
+            f" {_('until the next')}",
+            *(_change(c) for c in chosen.changes),
+            *_series(chosen, plan.stock_vol),
+            _("  Read the jar's strength after {low:.0f} to {high:.0f} days; top up with stock until it stays.").format(
+                low=plan.check_days[0], high=plan.check_days[1]
+            ),
+        ],
+    )
+    others = [s for s in plan.series if s.key != plan.chosen]
+    lines += _section(
+        _("Other ways"),
+        [
+            line
+            for s in others
+            for line in (
+                f"  {s.words} (--prefer {s.key}): "
+                + ", ".join(f"{c.strength_vol:g} %" for c in s.changes if c.kind != "rinse"),
+                *("  " + text for text in _series(s, plan.stock_vol)),
+            )
+        ],
+    )
+    lines += _section(
+        _("What others do"),
+        [
+            *(
+                line
+                for s in plan.practice
+                for line in _wrapped(
+                    f"{' - '.join(f'{v:g} %' for v in s.strengths_vol)}, {_days(s)} [{s.source}]",
+                    "  - ",
+                )
+            ),
+            *(
+                line
+                for s in plan.rinse_practice
+                for line in _wrapped(f"{_('rinse')}: {_(s.text)} [{s.source}]", "  - ")
+            ),
+        ],
+    )
+    doubts = (*(plan.fixing.doubts if plan.fixing is not None else ()), *plan.doubts)
+    lines += _section(_("Doubts"), [line for d in doubts for line in _wrapped(d, "  - ")])
+    return "\n".join(lines)
+
+
+def _days(series: Series) -> str:
+    if series.days_high <= 0:
+        return _("at once")
+    if series.days_low == series.days_high:
+        return _("{n:g} days each").format(n=series.days_high)
+    return _("{low:g} to {high:g} days each").format(low=series.days_low, high=series.days_high)
+
+
+def _fixing(plan: StepsPlan) -> list[str]:
+    fixing = plan.fixing
+    assert fixing is not None
+    where = _("Wet wrap") if fixing.wrapped else _("Fixing bath")
+    lines = _section(
+        where,
+        [
+            *_wrapped(
+                _(
+                    "{ml} of formalin ({ratio:g} mL per g), {start:.1f} % formaldehyde; it ends at {value:.1f}"
+                    " % ({low:.1f} to {high:.1f})."
+                ).format(
+                    ml=amount(fixing.fluid_ml),
+                    ratio=fixing.ml_per_g,
+                    start=fixing.start_percent_w_v,
+                    value=fixing.end_percent_w_v.value,
+                    low=fixing.end_percent_w_v.low,
+                    high=fixing.end_percent_w_v.high,
+                ),
+                "  ",
+            ),
+            *_wrapped(fixing.change_reason, "  "),
+            *(
+                _wrapped(_("Change after {h:.0f} h, then as often again.").format(h=fixing.change_after_h), "  ")
+                if fixing.change_after_h is not None
+                else []
+            ),
+            *_wrapped(
+                _(
+                    "Plan {days:g} days; it may take {low:.0f} to {high:.0f}. Middle of the thickest body:"
+                    " {centre} from the bath alone."
+                ).format(
+                    days=fixing.days.value, low=fixing.days.low, high=fixing.days.high, centre=span(fixing.centre_h)
+                ),
+                "  ",
+            ),
+        ],
+    )
+    if not plan.stays_in_formalin:
+        lines += _section(
+            _("How long, by source"),
+            [
+                line
+                for t in fixing.by_source
+                for line in _wrapped(
+                    (
+                        _("{low:g} days and more: {whom} [{source}]")
+                        if t.days_high is None
+                        else _("{low:g} to {high:g} days: {whom} [{source}]")
+                    ).format(low=t.days_low, high=t.days_high, whom=_(t.whom), source=t.source),
+                    "  - ",
+                )
+            ],
+        )
+        lines += _section(_("Fixed when"), [line for s in fixing.signs for line in _wrapped(_(s.text), "  - ")])
+    lines += _section(_("Between camps"), [line for s in fixing.travel for line in _wrapped(_(s.text), "  - ")])
+    return lines
+
+
+def calendar_text(entries: Iterable[CalendarEntry]) -> str:
+    """What to do when, one line each."""
+    lines = [_("When").upper()]
+    lines += [f"  {entry.at:%a %d %b %Y %H:%M}  {entry.what}" for entry in entries]
+    return "\n".join(lines)

@@ -1,0 +1,479 @@
+"""``mix``: cards for alcohol and formalin, and the reading that proves them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from keepfast.cli.fluid_input import Reader, refusing
+from keepfast.cli.saying import say, show, show_json
+from keepfast.words import _
+
+if TYPE_CHECKING:
+    from keepfast.plan.mixing import MixingCard
+    from keepfast.rules.cautions import Caution
+    from keepfast.rules.fluids import FluidRules, Vessel
+
+_VESSEL_HELP = _("A measure at hand, such as 2L or 2L/20mL (holds/finest mark); repeat it. The rules' own if left out.")
+_RULES_HELP = _("A fluids file of your own.")
+_JSON_HELP = _("Print the answer as JSON.")
+_TEMPERATURE_HELP = _("Temperature of everything, in °C.")
+_PDF_HELP = _("Also write the card as a printable PDF.")
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of fluids."""
+    group = typer.Typer(
+        help=_("Mix alcohol or formalin, and prove the mix by a reading."), no_args_is_help=True, rich_markup_mode=None
+    )
+    group.command("alcohol", help=_("A card for diluting alcohol with water."))(mix_alcohol)
+    group.command("formalin", help=_("A card for working formalin, buffered, from a bottle or from powder."))(
+        mix_formalin
+    )
+    group.command("check", help=_("The true strength behind a reading, and what mends it."))(mix_check)
+    app.add_typer(group, name="mix")
+
+
+def mix_alcohol(
+    stock: str | None = typer.Option(None, "--stock", help=_("Strength of the stock by its label, % vol.")),
+    target: str = typer.Option(..., "--target", help=_("Strength wanted, % vol.")),
+    volume: str | None = typer.Option(None, "--volume", help=_("How much is wanted, such as 12L, as it stands.")),
+    use_up: str | None = typer.Option(None, "--use-up", help=_("Or: how much stock to use up, such as 5L.")),
+    temperature: str = typer.Option("20", "--temperature", help=_TEMPERATURE_HELP),
+    stock_density: str | None = typer.Option(
+        None, "--stock-density", help=_("Instead of the label: the stock's density in kg/m³ at this temperature.")
+    ),
+    stock_hydrometer: str | None = typer.Option(
+        None, "--stock-hydrometer", help=_("Instead of the label: what a glass hydrometer shows in the stock now.")
+    ),
+    glass: str = typer.Option("soda-lime", "--glass", help=_("Glass of the hydrometer: soda-lime or borosilicate.")),
+    denatured: bool = typer.Option(False, "--denatured", help=_("The stock holds more than ethanol and water.")),
+    vessel: list[str] = typer.Option([], "--vessel", help=_VESSEL_HELP),
+    pdf: Path | None = typer.Option(None, "--pdf", help=_PDF_HELP),
+    rules: str = typer.Option("field", "--rules", help=_RULES_HELP),
+    json: bool = typer.Option(False, "--json", help=_JSON_HELP),
+) -> None:
+    """A card for diluting alcohol."""
+    from keepfast.plan import mixing
+    from keepfast.rules import fluids
+    from keepfast.science import alcohol
+
+    reader = Reader()
+    t = reader.temperature_c("--temperature", temperature, alcohol.LOWEST_C, alcohol.HIGHEST_C)
+    q_target = reader.strength("--target", target)
+    q_stock, known = _stock_strength(reader, stock, stock_density, stock_hydrometer, t, glass, denatured)
+    if (volume is None) == (use_up is None):
+        reader.wrong(
+            "--volume", _("say how much is wanted, or how much stock to use up"), _("Such as --volume 12L."), "nothing"
+        )
+    wanted = reader.volume_ml("--volume", volume) if volume is not None else float("nan")
+    spare = reader.volume_ml("--use-up", use_up) if use_up is not None else float("nan")
+    measures = _vessels(reader, vessel)
+    if not reader.found and q_target > q_stock:
+        reader.wrong(
+            "--target",
+            _("the stock ({stock:g} %) is weaker than what is wanted; with it 1 to {stock:g} % can be made").format(
+                stock=round(q_stock, 2)
+            ),
+            _("Take a stronger stock, or check that the two were not swapped."),
+            target,
+        )
+    reader.done()
+    practice = fluids.load(rules)
+    if use_up is not None:
+        wanted = spare / float(refusing("--target", lambda: alcohol.dilute(q_stock, q_target, 1.0, t).stock_ml))
+    card = refusing(
+        "--temperature",
+        lambda: mixing.alcohol_card(
+            q_stock,
+            q_target,
+            wanted,
+            t,
+            practice,
+            measures or practice.vessels,
+            _cautions("alcohol", ("mix", "decant")),
+            stock_known=known,
+            denatured=denatured,
+            glass=glass,
+        ),
+    )
+    _answer(card, practice, pdf, json)
+
+
+def _stock_strength(
+    reader: Reader,
+    stock: str | None,
+    density: str | None,
+    hydrometer: str | None,
+    t: float,
+    glass: str,
+    denatured: bool,
+) -> tuple[float, str]:
+    from keepfast.science import alcohol
+
+    given = [
+        name
+        for name, value in (("--stock", stock), ("--stock-density", density), ("--stock-hydrometer", hydrometer))
+        if value is not None
+    ]
+    if glass not in alcohol.GLASSES:
+        reader.wrong("--glass", _("the glass is soda-lime or borosilicate"), _("Most are soda-lime."), glass)
+        return float("nan"), ""
+    if len(given) != 1:
+        reader.wrong(
+            "--stock",
+            _("one of --stock, --stock-density and --stock-hydrometer is wanted"),
+            _("Give the label's strength, or one reading."),
+            ", ".join(given) or "nothing",
+        )
+        return float("nan"), ""
+    if stock is not None:
+        return reader.strength("--stock", stock), _("certificate") if denatured else _("by its label")
+    if denatured:
+        reader.wrong(
+            given[0],
+            _("a reading cannot tell the strength of denatured alcohol"),
+            _("Give the ethanol content of the certificate with --stock."),
+            density or hydrometer,
+        )
+        return float("nan"), ""
+    value = (
+        reader.density("--stock-density", density)
+        if density is not None
+        else reader.strength("--stock-hydrometer", hydrometer or "", low=0.0)
+    )
+    if reader.found:
+        return float("nan"), ""
+    return _read_strength(reader, given[0], value, t, glass, density is not None)
+
+
+def _read_strength(
+    reader: Reader, name: str, value: float, t: float, glass: str, is_density: bool
+) -> tuple[float, str]:
+    from keepfast.science import alcohol
+
+    try:
+        if is_density:
+            return float(alcohol.strength_from_density(value, t)), _("read by densitometer")
+        return float(alcohol.strength_from_hydrometer(value, t, glass)), _("read by hydrometer")
+    except ValueError as problem:
+        reader.wrong(
+            name,
+            str(problem),
+            _("A denatured or salted fluid reads wrong: then only its certificate helps."),
+            f"{value:g}",
+        )
+        return float("nan"), ""
+
+
+def mix_check(
+    hydrometer: str | None = typer.Option(None, "--hydrometer", help=_("What a glass hydrometer shows, % vol.")),
+    density: str | None = typer.Option(None, "--density", help=_("What a densitometer shows, kg/m³.")),
+    temperature: str = typer.Option(..., "--temperature", help=_("Temperature of the fluid, in °C.")),
+    glass: str = typer.Option("soda-lime", "--glass", help=_("Glass of the hydrometer: soda-lime or borosilicate.")),
+    target: str | None = typer.Option(None, "--target", help=_("Strength it should have, % vol.")),
+    volume: str | None = typer.Option(None, "--volume", help=_("How much of it there is, such as 12L.")),
+    stock: str | None = typer.Option(None, "--stock", help=_("Strength of the stock at hand, % vol.")),
+    json: bool = typer.Option(False, "--json", help=_JSON_HELP),
+) -> None:
+    """The true strength behind a reading."""
+    from keepfast.exchange.files import origin
+    from keepfast.plan import mixing
+    from keepfast.science import alcohol
+
+    reader = Reader()
+    t = reader.temperature_c("--temperature", temperature, alcohol.LOWEST_C, alcohol.HIGHEST_C)
+    if (hydrometer is None) == (density is None):
+        reader.wrong("--hydrometer", _("one reading is wanted"), _("Give --hydrometer or --density."), "nothing")
+        reader.done()
+    if glass not in alcohol.GLASSES:
+        reader.wrong("--glass", _("the glass is soda-lime or borosilicate"), _("Most are soda-lime."), glass)
+    value = (
+        reader.density("--density", density)
+        if density is not None
+        else reader.strength("--hydrometer", hydrometer or "", low=0.0)
+    )
+    aim = reader.strength("--target", target) if target is not None else None
+    much = reader.volume_ml("--volume", volume) if volume is not None else None
+    strong = reader.strength("--stock", stock) if stock is not None else 96.0
+    reader.done()
+    name = "--density" if density is not None else "--hydrometer"
+    true, known = _read_strength(reader, name, value, t, glass, density is not None)
+    reader.done()
+    answer: dict[str, Any] = {
+        "reading": value,
+        "instrument": known,
+        "temperature_c": t,
+        "strength_vol": true,
+        "strength_mass_percent": 100.0 * float(alcohol.mass_fraction(true)),
+        "density_kg_m3": float(alcohol.density(alcohol.mass_fraction(true), t)),
+        "target_vol": aim,
+        "add": None,
+    }
+    lines = [
+        _("True strength {true:.2f} % vol at 20 °C, {mass:.2f} % by mass.").format(
+            true=true, mass=answer["strength_mass_percent"]
+        )
+    ]
+    if aim is not None and much is not None:
+        if abs(true - aim) <= mixing.ACCEPTED_VOL:
+            lines.append(_("Within {d:g} points of {aim:g} %: leave it.").format(d=mixing.ACCEPTED_VOL, aim=aim))
+        else:
+            mend = mixing.to_target(true, strong, aim, much, t)
+            if mend is None or mend.ml is None or mend.g is None:
+                lines.append(_("Stock of {s:g} % cannot lift it to {aim:g} %.").format(s=strong, aim=aim))
+            else:
+                lines.append(
+                    _("For {aim:g} %: add {ml} ({g}) of {what} to {batch}.").format(
+                        aim=aim,
+                        ml=mixing.amount(mend.ml),
+                        g=mixing.weight(mend.g),
+                        what=mend.add,
+                        batch=mixing.amount(much),
+                    )
+                )
+                answer["add"] = {"what": mend.add, "ml": mend.ml, "g": mend.g}
+    lines.append(_("Void for denatured alcohol, and for fluid with salt, buffer, glycerol or formaldehyde in it."))
+    if json:
+        show_json({**answer, "origin": origin({})})
+    else:
+        show("\n".join(lines))
+
+
+def mix_formalin(
+    volume: str = typer.Option(..., "--volume", help=_("How much is wanted, such as 5L.")),
+    formalin: str | None = typer.Option(
+        None, "--formalin", help=_("Strength as formalin: volumes of stock in 100. 10 if neither strength is given.")
+    ),
+    formaldehyde: str | None = typer.Option(
+        None, "--formaldehyde", help=_("Or: strength as formaldehyde, grams in 100 mL, such as 4.")
+    ),
+    label: str | None = typer.Option(None, "--label", help=_("The figure on the bottle, such as 37.")),
+    basis: str | None = typer.Option(None, "--basis", help=_("What the label's figure is: w/w or w/v.")),
+    minimum: bool = typer.Option(False, "--minimum", help=_("The label says 'not less than'.")),
+    methanol: str | None = typer.Option(None, "--methanol", help=_("Methanol in the bottle, % by weight.")),
+    stock_density: str | None = typer.Option(
+        None, "--stock-density", help=_("The bottle's density by its certificate, g/mL.")
+    ),
+    buffer: str = typer.Option("phosphate", "--buffer", help=_("phosphate, borax, marble, seawater or none.")),
+    monobasic: str = typer.Option("", "--monobasic", help=_("Formula on the acid salt's tin, such as NaH2PO4.H2O.")),
+    dibasic: str = typer.Option("", "--dibasic", help=_("Formula on the other tin, such as Na2HPO4.7H2O.")),
+    ph: str | None = typer.Option(None, "--ph", help=_("Another pH than the recipe's, 6 to 8.")),
+    paraformaldehyde: bool = typer.Option(False, "--paraformaldehyde", help=_("From powder instead of a bottle.")),
+    assay: str = typer.Option("95", "--assay", help=_("Formaldehyde in the powder by its label, %.")),
+    temperature: str = typer.Option("20", "--temperature", help=_TEMPERATURE_HELP),
+    vessel: list[str] = typer.Option([], "--vessel", help=_VESSEL_HELP),
+    pdf: Path | None = typer.Option(None, "--pdf", help=_PDF_HELP),
+    rules: str = typer.Option("field", "--rules", help=_RULES_HELP),
+    json: bool = typer.Option(False, "--json", help=_JSON_HELP),
+) -> None:
+    """A card for working formalin."""
+    from keepfast.plan import mixing_formalin
+    from keepfast.rules import fluids
+
+    reader = Reader()
+    practice = fluids.load(rules)
+    t = reader.temperature_c("--temperature", temperature, 0.0, 40.0)
+    much = reader.volume_ml("--volume", volume)
+    measures = _vessels(reader, vessel)
+    if formalin is not None and formaldehyde is not None:
+        reader.wrong(
+            "--formalin",
+            _("formalin and formaldehyde are two names of one strength"),
+            _("Give one of them: 10 % formalin is about 4 % formaldehyde."),
+            f"{formalin}, {formaldehyde}",
+        )
+    usual = practice.number("formalin", "usual_percent")
+    as_formalin = None if formaldehyde is not None else usual
+    if formalin is not None:
+        as_formalin = reader.percent("--formalin", formalin, 0.5, 100.0, _("formalin"))
+    as_formaldehyde = None
+    if formaldehyde is not None:
+        as_formaldehyde = reader.percent("--formaldehyde", formaldehyde, 0.2, 45.0, _("formaldehyde"))
+        if as_formaldehyde == 10.0:
+            say(_("Note: 10 % formaldehyde is more than twice as strong as what is called 10 % formalin."))
+    wanted_ph = reader.plain("--ph", ph, 5.8, 8.2, _("a phosphate buffer holds pH 5.8 to 8.2")) if ph else None
+    recipe = next((b for b in practice.buffers if b.key == buffer), None)
+    if recipe is None:
+        reader.wrong(
+            "--buffer",
+            _("there is no such buffer"),
+            _("Known: {list}.").format(list=", ".join(b.key for b in practice.buffers)),
+            buffer,
+        )
+    salts = [_salt(reader, "--monobasic", monobasic, "monobasic"), _salt(reader, "--dibasic", dibasic, "dibasic")]
+    if recipe is not None and not recipe.monobasic and (monobasic or dibasic or ph):
+        reader.wrong(
+            "--buffer", _("salts and pH belong to a phosphate buffer"), _("Leave them out, or take phosphate."), buffer
+        )
+    if paraformaldehyde:
+        percent = as_formaldehyde if as_formaldehyde is not None else 0.4 * (as_formalin or usual)
+        pure = reader.percent("--assay", assay, 80.0, 100.0, _("the powder's assay"))
+        if percent > 20.0:
+            reader.wrong(
+                "--formaldehyde",
+                _("from powder up to 20 % formaldehyde can be made"),
+                _("Check the figure."),
+                f"{percent:g}",
+            )
+        reader.done()
+        assert recipe is not None
+        made = refusing("--ph", lambda: mixing_formalin.buffer_for(recipe, salts[0], salts[1], wanted_ph, t))
+        card = refusing(
+            "--formaldehyde",
+            lambda: mixing_formalin.paraformaldehyde_card(
+                percent, much, pure, t, made, practice, measures or practice.vessels, _cautions("formalin", ("mix",))
+            ),
+        )
+        _answer(card, practice, pdf, json)
+        return
+    bottle, words, assumed = _bottle(reader, practice, label, basis, minimum, methanol, stock_density)
+    if not reader.found and as_formaldehyde is not None and as_formaldehyde > bottle.percent_w_v:
+        reader.wrong(
+            "--formaldehyde",
+            _("the bottle ({stock:.1f} % formaldehyde, g in 100 mL) is weaker than what is wanted").format(
+                stock=bottle.percent_w_v
+            ),
+            _("10 % formalin is about 4 % formaldehyde: was formalin meant?"),
+            formaldehyde,
+        )
+    reader.done()
+    assert recipe is not None
+    made = refusing("--ph", lambda: mixing_formalin.buffer_for(recipe, salts[0], salts[1], wanted_ph, t))
+    card = refusing(
+        "--formalin",
+        lambda: mixing_formalin.formalin_card(
+            bottle,
+            much,
+            t,
+            made,
+            practice,
+            measures or practice.vessels,
+            _cautions("formalin", ("mix",)),
+            formalin_percent=as_formalin,
+            formaldehyde_percent=as_formaldehyde,
+            assumed=assumed,
+            bottle=words,
+        ),
+    )
+    _answer(card, practice, pdf, json)
+
+
+def _bottle(
+    reader: Reader,
+    practice: FluidRules,
+    label: str | None,
+    basis: str | None,
+    minimum: bool,
+    methanol: str | None,
+    stock_density: str | None,
+) -> tuple[Any, str, list[str]]:
+    from keepfast.science import formalin as science
+
+    assumed: list[str] = []
+    usual_methanol = practice.number("formalin", "methanol_percent")
+    if label is None:
+        figure, basis = 37.0, basis or "w/w"
+        assumed.append(
+            _("No label was given: taken as 37 % {basis}. Read the bottle and give --label and --basis.").format(
+                basis=basis
+            )
+        )
+    else:
+        figure = reader.percent("--label", label, 30.0, 45.0, _("a bottle's figure"))
+        if basis is None:
+            reader.wrong(
+                "--basis",
+                _("the label's figure is by weight (w/w) or in volume (w/v); the two differ by a tenth"),
+                _("Read the label: '37 % w/w' or '37 g in 100 mL' (w/v)."),
+                "nothing",
+            )
+    kind = (basis or "w/w").lower().replace("m/m", "w/w").replace("m/v", "w/v")
+    if kind not in science.BASES:
+        reader.wrong("--basis", _("the basis is w/w or w/v"), _("Read the label again."), basis)
+        kind = "w/w"
+    if methanol is None:
+        spirit = usual_methanol
+        assumed.append(_("Methanol was not given: taken as {m:g} % by weight (9 to 15 is usual).").format(m=spirit))
+    else:
+        spirit = reader.percent("--methanol", methanol, 0.0, 20.0, _("methanol in a bottle"))
+    density = None
+    if stock_density is not None:
+        density = reader.plain(
+            "--stock-density", stock_density, 1.0, 1.2, _("stock formalin has 1.0 to 1.2 g/mL (kg/m³ divided by 1000)")
+        )
+    if reader.found:
+        return None, "", assumed
+    try:
+        bottle = science.stock(figure, kind, spirit, minimum=minimum, density_g_ml=density)
+    except ValueError as problem:
+        reader.wrong("--label", str(problem), _("Read the bottle again."), label or f"{figure:g}")
+        return None, "", assumed
+    words = _("{least}{figure:g} % {basis}, {m:g} % methanol").format(
+        least=_("at least ") if minimum else "", figure=figure, basis=kind, m=spirit
+    )
+    return bottle, words, assumed
+
+
+def _salt(reader: Reader, name: str, given: str, role: str) -> str:
+    from keepfast.science import formalin as science
+
+    if not given:
+        return ""
+    wanted = given.lower()
+    for sign in ("·", "*", "x", " ", "•"):
+        wanted = wanted.replace(sign, ".")
+    while ".." in wanted:
+        wanted = wanted.replace("..", ".")
+    wanted = wanted.replace(".1h2o", ".h2o")
+    for salt in science.salts():
+        if salt.lower() == wanted:
+            if science.salt_role(salt) != role:
+                reader.wrong(
+                    name,
+                    _("{salt} is the {other} salt").format(salt=salt, other=science.salt_role(salt)),
+                    _("The two tins seem to be swapped."),
+                    given,
+                )
+            return salt
+    reader.wrong(
+        name,
+        _("no such salt or hydrate is known"),
+        _("Known: {list}. The hydrate stands on the tin.").format(list=", ".join(science.salts(role))),
+        given,
+    )
+    return ""
+
+
+def _vessels(reader: Reader, given: list[str]) -> tuple[Vessel, ...]:
+    from keepfast.rules.fluids import Vessel
+
+    made = []
+    for text in given:
+        holds, _slash, mark = text.partition("/")
+        capacity = reader.volume_ml("--vessel", holds)
+        finest = reader.volume_ml("--vessel", mark) if mark else capacity / 100.0
+        if finest > capacity:
+            reader.wrong("--vessel", _("the finest mark is larger than the vessel"), _("Write it like 2L/20mL."), text)
+        made.append(Vessel(holds.strip(), capacity, finest))
+    return tuple(made)
+
+
+def _cautions(fluid: str, doing: tuple[str, ...]) -> tuple[Caution, ...]:
+    """What mixing this fluid calls up; the lines of first aid have their own sheet."""
+    from keepfast.rules import cautions
+
+    return cautions.called_up(cautions.load(), step=doing, fluid=fluid)
+
+
+def _answer(card: MixingCard, practice: FluidRules, pdf: Path | None, json: bool) -> None:
+    from keepfast.cli import fluid_words
+    from keepfast.exchange.files import origin
+
+    if json:
+        made = origin({practice.identity["name"]: practice.identity["sha256"]})
+        show_json({**card.extra, **card.as_dict(), "origin": made})
+    else:
+        show(fluid_words.card_text(card))

@@ -1,0 +1,264 @@
+"""``steps``: from the fixing bath through rinses and steps into the jar, with a calendar."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from keepfast.cli.fluid_input import Reader, refusing
+from keepfast.cli.saying import fail, say, show, show_json, wrong
+from keepfast.findings import Finding
+from keepfast.words import _
+
+if TYPE_CHECKING:
+    import datetime
+
+    from keepfast.plan.steps import InJar, StepsPlan
+    from keepfast.rules.fluids import FluidRules
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("steps", help=_("From the fixing bath through rinses and steps into the jar, with a calendar."))(steps)
+
+
+def steps(
+    body: list[str] = typer.Option(
+        [], "--body", help=_("A body as NAME:FORM:MASS:THICKNESS, such as B-12:frog:40g:25mm; repeat it for a jarful.")
+    ),
+    form: str | None = typer.Option(None, "--form", help=_("Or one body: its form, such as frog or snake.")),
+    mass: str | None = typer.Option(None, "--mass", help=_("Its mass, such as 40g.")),
+    diameter: str | None = typer.Option(None, "--diameter", help=_("Its trunk at the thickest, such as 25mm.")),
+    length: str | None = typer.Option(None, "--length", help=_("Or its length from snout to vent, to estimate that.")),
+    stage: str = typer.Option("fixing", "--from", help=_("Where it begins: fixing, rinse or alcohol.")),
+    stock: str = typer.Option("96", "--stock", help=_("Strength of the alcohol at hand, % vol.")),
+    target: str | None = typer.Option(
+        None, "--target", help=_("Strength wanted in the jar, % vol; the rules' own if left out.")
+    ),
+    temperature: str = typer.Option("20", "--temperature", help=_("Temperature of everything, in °C.")),
+    ratio: str | None = typer.Option(None, "--ratio", help=_("Fluid in the jar, mL for each gram of body.")),
+    jar: str | None = typer.Option(None, "--jar", help=_("Or what the jar holds, such as 500mL, bodies and all.")),
+    carried: str = typer.Option("0", "--carried", help=_("Old fluid that stays with the bodies, mL for each gram.")),
+    formaldehyde: str = typer.Option("4", "--formaldehyde", help=_("Formaldehyde in the bath, grams in 100 mL.")),
+    bath: str | None = typer.Option(None, "--bath", help=_("Fluid in the fixing bath, mL for each gram of body.")),
+    wrap: bool = typer.Option(False, "--wrap", help=_("Fix in wet cloth in sealed bags instead of a bath.")),
+    strengths: str | None = typer.Option(None, "--strengths", help=_("A series of your own, such as 30,50,70.")),
+    prefer: str = typer.Option("", "--prefer", help=_("least_alcohol, fewest_changes or gentlest.")),
+    stay: bool = typer.Option(False, "--stay", help=_("Larvae and eggs: plan their formalin, nothing more.")),
+    anyway: bool = typer.Option(False, "--into-alcohol-anyway", help=_("Send larvae and eggs on into alcohol.")),
+    start: str | None = typer.Option(None, "--start", help=_("When it begins, such as 2026-04-18T18:00+02:00.")),
+    calendar: Path | None = typer.Option(
+        None, "--calendar", help=_("Write what to do when as a calendar file (.ics).")
+    ),
+    rules: str = typer.Option("field", "--rules", help=_("A fluids file of your own.")),
+    json: bool = typer.Option(False, "--json", help=_("Print the answer as JSON.")),
+) -> None:
+    """From the fixing bath into the jar."""
+    from keepfast.plan import steps as planning
+    from keepfast.rules import fluids
+    from keepfast.science import alcohol
+
+    reader = Reader()
+    practice = fluids.load(rules)
+    t = reader.temperature_c("--temperature", temperature, 0.0, alcohol.HIGHEST_C)
+    bodies = _bodies(reader, body, form, mass, diameter, length)
+    if stage not in planning.STAGES:
+        reader.wrong("--from", _("it begins with fixing, rinse or alcohol"), _("Give one of the three."), stage)
+    if prefer and prefer not in planning.GOALS:
+        reader.wrong(
+            "--prefer",
+            _("known goals are {list}").format(list=", ".join(planning.GOALS)),
+            _("Give one of them."),
+            prefer,
+        )
+    strong = reader.strength("--stock", stock, low=30.0)
+    aim = reader.strength("--target", target, low=20.0) if target is not None else None
+    own = [reader.strength("--strengths", s) for s in strengths.split(",")] if strengths is not None else None
+    leftover = reader.plain("--carried", carried, 0.0, 5.0, _("old fluid goes from 0 to 5 mL per g"))
+    free = reader.percent("--formaldehyde", formaldehyde, 0.5, 15.0, _("formaldehyde in a bath"))
+    in_bath = (
+        reader.plain("--bath", bath, 0.2, 200.0, _("a bath holds 0.2 to 200 mL per g")) if bath is not None else None
+    )
+    in_jar = (
+        reader.plain("--ratio", ratio, 0.2, 200.0, _("a jar holds 0.2 to 200 mL per g")) if ratio is not None else None
+    )
+    holds = reader.volume_ml("--jar", jar) if jar is not None else None
+    begins = _moment(reader, start)
+    if calendar is not None and start is None:
+        reader.wrong(
+            "--start", _("a calendar needs its beginning"), _("Such as --start 2026-04-18T18:00+02:00."), "nothing"
+        )
+    if not reader.found and aim is not None and aim > strong:
+        reader.wrong(
+            "--target",
+            _("the stock ({stock:g} %) is weaker than what is wanted").format(stock=strong),
+            _("Take a stronger stock."),
+            target,
+        )
+    if not reader.found and own is not None and max(own) > strong:
+        reader.wrong(
+            "--strengths",
+            _("the stock ({stock:g} %) is weaker than the strongest step").format(stock=strong),
+            _("Take a stronger stock."),
+            strengths,
+        )
+    reader.done()
+    jarful = planning.Jarful(tuple(bodies))
+    usual = min(practice.target(b.form).strength_vol for b in bodies)
+    if aim is None and usual > strong:
+        wrong(
+            "--stock",
+            _("the stock is weaker than the {target:g} % that is wanted in the jar").format(target=usual),
+            _("Take a stronger stock, or name a lower --target."),
+            stock,
+        )
+    if holds is not None:
+        # A body takes about as much room as it weighs.
+        in_jar = (holds - jarful.mass_g) / jarful.mass_g
+        if in_jar < 0.2:
+            wrong("--jar", _("the bodies leave no room for fluid in this jar"), _("Take a larger one."), jar)
+    staying = [b for b in bodies if b.form in practice.stay_forms]
+    if staying and not (stay or anyway):
+        fail(
+            [
+                Finding(
+                    _("larvae and eggs normally stay in formalin, so they are not sent on"),
+                    _(practice.stay_text)
+                    + " "
+                    + _("--stay plans that; --into-alcohol-anyway sends them on all the same."),
+                    field="--form",
+                    read=staying[0].form,
+                )
+            ]
+        )
+    plan = refusing(
+        "--target",
+        lambda: planning.plan_steps(
+            jarful,
+            practice,
+            stage="fixing" if stay and staying else stage,
+            stock_vol=strong,
+            target_vol=aim,
+            temperature_c=t,
+            jar_ml_per_g=in_jar,
+            carried_ml_per_g=leftover,
+            formaldehyde_percent_w_v=free,
+            own_strengths_vol=own,
+            prefer=prefer,
+            wrapped=wrap,
+            bath_ml_per_g=in_bath,
+            into_alcohol_anyway=anyway,
+        ),
+    )
+    _show_steps(plan, practice, begins, calendar, json)
+
+
+def _show_steps(
+    plan: StepsPlan,
+    practice: FluidRules,
+    begins: datetime.datetime | None,
+    calendar: Path | None,
+    json: bool,
+) -> None:
+    from keepfast.cli import fluid_words
+    from keepfast.exchange.files import origin, write_file
+    from keepfast.plan import step_calendar
+
+    entries = step_calendar.calendar(plan, begins) if begins is not None else ()
+    if calendar is not None and begins is not None:
+        from keepfast.exchange import calendar as calendar_
+
+        name = _("Keepfast: {who}").format(who=", ".join(b.name for b in plan.jarful.bodies))
+        write_file(calendar, calendar_.write(entries, name, begins))
+        say(_("Calendar written: {file}").format(file=calendar))
+    if json:
+        answer = plan.as_dict()
+        answer["calendar"] = [
+            {"at": e.at.isoformat(), "key": e.key, "what": e.what, "why": e.why, "minutes": e.minutes} for e in entries
+        ]
+        answer["origin"] = origin({practice.identity["name"]: practice.identity["sha256"]})
+        show_json(answer)
+        return
+    text = fluid_words.steps_text(plan)
+    if entries:
+        text += "\n" + fluid_words.calendar_text(entries)
+    show(text.rstrip())
+
+
+def _bodies(
+    reader: Reader, body: list[str], form: str | None, mass: str | None, diameter: str | None, length: str | None
+) -> list[InJar]:
+    made: list[InJar] = []
+    if bool(body) == (form is not None):
+        reader.wrong(
+            "--body",
+            _("say what lies in the jar"),
+            _("Such as --form frog --mass 40g --diameter 25mm, or --body B-12:frog:40g:25mm."),
+            "nothing" if not body else "both",
+        )
+        return made
+    for text in body:
+        parts = text.split(":")
+        if len(parts) not in (3, 4):
+            reader.wrong("--body", _("a body is NAME:FORM:MASS:THICKNESS"), _("Such as B-12:frog:40g:25mm."), text)
+            continue
+        one = _one_body(reader, "--body", parts[0], parts[1], parts[2], parts[3] if len(parts) == 4 else None, None)
+        if one is not None:
+            made.append(one)
+    if form is not None:
+        if mass is None:
+            reader.wrong("--mass", _("the mass is wanted"), _("Such as --mass 40g."), "nothing")
+            return made
+        one = _one_body(reader, "--form", form.replace("_", " "), form, mass, diameter, length)
+        if one is not None:
+            made.append(one)
+    return made
+
+
+def _one_body(
+    reader: Reader, name: str, called: str, form: str, mass: str, diameter: str | None, length: str | None
+) -> InJar | None:
+    from keepfast.plan.steps import InJar
+    from keepfast.rules.fluids import FORMS
+
+    if form not in FORMS:
+        reader.wrong(name, _("there is no such body form"), _("Known: {list}.").format(list=", ".join(FORMS)), form)
+        return None
+    grams = reader.mass_g("--mass" if name == "--form" else name, mass)
+    if diameter is not None:
+        thick, known = reader.length_mm("--diameter" if name == "--form" else name, diameter), "measured"
+        if thick > 200.0:
+            reader.wrong("--diameter", _("a trunk is 0.5 to 200 mm thick here"), _("Check the unit."), diameter)
+    else:
+        from keepfast.science import body as bodies
+
+        long = reader.length_mm("--length", length) if length is not None else float("nan")
+        if reader.found:
+            return None
+        known = "estimated from mass and length" if length is not None else "estimated from mass"
+        try:
+            if length is None:
+                long = float(bodies.length_from_mass_mm(form, grams))
+            thick = float(bodies.body_of(form, long, grams).diameter_mm)
+        except ValueError as problem:
+            reader.wrong("--diameter", str(problem), _("Give the thickness as measured: --diameter."), form)
+            return None
+    return None if reader.found else InJar(called, form, grams, thick, known)
+
+
+def _moment(reader: Reader, text: str | None) -> datetime.datetime | None:
+    import datetime
+
+    if text is None:
+        return None
+    try:
+        at = datetime.datetime.fromisoformat(text)
+    except ValueError:
+        reader.wrong("--start", _("this is not a date and time"), _("Write it like 2026-04-18T18:00+02:00."), text)
+        return None
+    if at.utcoffset() is None:
+        reader.wrong("--start", _("a time needs its offset from UTC"), _("Write it like 2026-04-18T18:00+02:00."), text)
+        return None
+    return at
