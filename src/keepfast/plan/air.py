@@ -198,13 +198,18 @@ def table_air(
         raise ValueError(f"minutes_by_round must have rounds of {', '.join(WET_ROUNDS)}; {sorted(unknown)} were given")
     if order not in ORDERS:
         raise ValueError(f"order must be one of {', '.join(ORDERS)}; {order!r} was given")
-    for name, figures in (("minutes_by_round", minutes_by_round.values()), ("sheets_m2", sheets_m2)):
+    bowl = rules.number("bowl_m2") if bowl_m2 is None else bowl_m2
+    for name, figures in (
+        ("minutes_by_round", minutes_by_round.values()),
+        ("sheets_m2", sheets_m2),
+        ("bowl_m2", (bowl,)),
+    ):
         if any(not 0 <= figure < 1e5 for figure in figures):
             raise ValueError(f"{name} must be from 0 to 100000; {list(figures)} was given")
     table = Table(
         {"clean": rules.number("clean_min"), **minutes_by_round},
         tuple(float(area) for area in sheets_m2),
-        rules.number("bowl_m2") if bowl_m2 is None else bowl_m2,
+        bowl,
         rules.number("wipes_m2"),
         lids,
         order,
@@ -366,7 +371,7 @@ def _scene(
         place.opening_m2,
         rules.number("face_m"),
         areas_m2,
-        tuple(max(length, 0.001) for length in lengths_m),
+        lengths_m,
     )
 
 

@@ -212,4 +212,4 @@ def course(scene: Scene, draws: Draws, emission_mg_min: Array | None = None) -> 
 
 def sheet_length_m(sheets_m2: Sequence[float]) -> float:
     """Length along the air of a middling sheet, as if square. [m]"""
-    return float(np.sqrt(np.mean(sheets_m2))) if len(sheets_m2) else 0.1
+    return max(float(np.sqrt(np.mean(sheets_m2))), 0.001) if len(sheets_m2) else 0.1

@@ -179,7 +179,7 @@ def spill_air(
     area = volume_ml / 1000.0 / rules.number("puddle_mm") if area_m2 is None else area_m2
     lowest, highest = (0.0, 50.0) if fluid == "formalin" else (5.0, 40.0)
     taken_c = taken_temperature(temperature_c, lowest, highest)
-    length = max(sheet_length_m([area]), 0.001)
+    length = sheet_length_m([area])
     scene = Scene(
         substance,
         strength,
