@@ -1,4 +1,4 @@
-"""Writes docs/reference from the code: commands, tables, rules, columns of a list, keys of a camp file.
+"""Writes docs/reference from the code (commands, tables, rules, columns of a list, keys of a camp file) and the index.
 
 Run with ``.venv/bin/python docs/generate.py`` after a command, a table or a rule has changed; a test compares what is
 there with what this would write.
@@ -265,9 +265,41 @@ def camp_page() -> str:
     )
 
 
+def index_page() -> str:
+    """All pages, each under its own heading."""
+    docs = FOLDER.parent
+
+    def listed(folder: str) -> str:
+        lines = []
+        for path in sorted((docs / folder).glob("*.md")):
+            title = path.read_text(encoding="utf-8").splitlines()[0].lstrip("# ").strip()
+            lines.append(f"- [{title}]({folder}/{path.name})")
+        return "\n".join(lines) + "\n"
+
+    return "\n".join(
+        [
+            "# Documentation\n",
+            NOTE,
+            "## Begin\n",
+            "- [A first evening](first_evening.md), step by step, with an invented trip\n",
+            "## How to do one thing\n",
+            listed("how_to"),
+            "## Reference, written from the code\n",
+            "- [Commands](reference/commands.md)",
+            "- [Columns of a list of animals](reference/columns.md)",
+            "- [Keys of a camp file](reference/camp.md)",
+            "- [Rules](reference/rules.md)",
+            "- [Published numbers](reference/tables.md)\n",
+            "## Why it works so\n",
+            listed("why"),
+        ]
+    )
+
+
 def pages() -> dict[str, str]:
-    """Every page of the reference by file name."""
+    """Every page that is written from the code, by its place below the folder of the reference."""
     return {
+        "../index.md": index_page(),
         "commands.md": commands_page(),
         "tables.md": tables_page(),
         "rules.md": rules_page(),
@@ -281,7 +313,7 @@ def main() -> int:
     FOLDER.mkdir(parents=True, exist_ok=True)
     for name, text in pages().items():
         (FOLDER / name).write_text(text.rstrip() + "\n", encoding="utf-8", newline="\n")
-        print(f"docs/reference/{name}")
+        print((FOLDER / name).resolve().relative_to(FOLDER.parent.parent))
     return 0
 
 
