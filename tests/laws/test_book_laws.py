@@ -19,6 +19,8 @@ START = datetime.datetime(2026, 3, 14, tzinfo=datetime.UTC)
 moments = st.integers(0, 40).map(lambda m: START + datetime.timedelta(minutes=m))
 texts = st.text(st.characters(codec="utf-8", categories=("L", "N", "P", "Zs", "Mn", "So")), min_size=1, max_size=12)
 
+masses = st.integers(1, 9) | st.floats(0, 1e6)  # 40.0 and 40 are one number in the record
+
 
 def contents(kind):
     some = {
@@ -26,7 +28,10 @@ def contents(kind):
         "event": {"number": texts, "place": ids, "when": st.sampled_from(["2026-03-14", "2026", "2026-03-14/16"])},
         "place": {"name": texts, "country": texts},
         "jar": {"number": texts, "shelf": texts},
-        "measurement": {"animal": ids, "values": st.fixed_dictionaries({"mass_g": st.integers(1, 9)})},
+        "measurement": {
+            "animal": ids,
+            "values": st.fixed_dictionaries({"mass_g": st.integers(1, 9) | st.floats(0, 1e6)}),
+        },
         "determination": {"animal": ids, "taxon": texts, "on": st.sampled_from(["1932", "2020-05"])},
         "moved": {"animals": st.lists(ids, min_size=1, max_size=3), "jar": ids},
         "number_given": {"series": ids, "number": st.integers(1, 9), "device": texts},

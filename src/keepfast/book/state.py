@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 from keepfast.book.animals import Animal, usual_length_kind
 from keepfast.book.entries import Entry
 from keepfast.book.fields import latest_of
-from keepfast.book.kinds import KINDS, subjects
+from keepfast.book.kinds import KINDS, load_content, subjects
 
 # A body in fluid shrinks; what was measured then does not replace what was measured when it was fresh.
 _AFTER_FIXING = ("fixed", "in storage")
@@ -35,8 +35,8 @@ class Fact(NamedTuple):
 
 
 def fact_of(entry: Entry) -> Fact:
-    """The fact an entry states."""
-    return Fact(entry.order_ms, entry.id, entry.kind, entry.content, entry.who, entry.device, entry.at_text)
+    """The fact an entry states, with its content as it will be read again: 40.0 is 40 there."""
+    return Fact(entry.order_ms, entry.id, entry.kind, load_content(entry.text), entry.who, entry.device, entry.at_text)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,9 @@ import datetime
 import getpass
 import os
 import platform
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import AbstractContextManager
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -19,6 +21,7 @@ from keepfast.findings import Finding, FindingsError
 from keepfast.store.engine import create
 from keepfast.store.ledger import Ledger
 from keepfast.store.queries import Reads
+from keepfast.store.search import Found
 from keepfast.words import _
 
 
@@ -178,7 +181,7 @@ class Book:
 
     # Reading
 
-    def reading(self) -> Any:
+    def reading(self) -> AbstractContextManager[Reads]:
         """A context that gives ``store.queries.Reads`` as of one moment."""
         return self._ledger.reading()
 
@@ -197,8 +200,12 @@ class Book:
     def state(self, kind: str, thing_id: str) -> dict[str, Any] | None:
         """The state of one thing (``book.state.derive``); ``None`` where nothing was ever said of it."""
         with self.reading() as reads:
-            found: dict[str, Any] | None = reads.state(kind, thing_id)
-            return found
+            return reads.state(kind, thing_id)
+
+    def find(self, text: str, limit: int = 50, kinds: Sequence[str] = ()) -> Found:
+        """Search by number, name, place, day, person, jar or text, slips forgiven; see ``book.searching``."""
+        with self.reading() as reads:
+            return reads.find(text, limit, kinds)
 
     def things(self, kind: str) -> tuple[dict[str, Any], ...]:
         """The states of all things of a kind, withdrawn ones left out, in the order in which they were made."""
@@ -208,14 +215,12 @@ class Book:
     def by_label(self, kind: str, label: str) -> tuple[dict[str, Any], ...]:
         """The states of things people call so, compared without case, separators and leading zeros."""
         with self.reading() as reads:
-            found: tuple[dict[str, Any], ...] = reads.by_label(kind, label)
-            return found
+            return reads.by_label(kind, label)
 
     def history(self, kind: str, thing_id: str) -> tuple[Resolved, ...]:
         """All entries about a thing, each with its corrections."""
         with self.reading() as reads:
-            found: tuple[Resolved, ...] = reads.history(kind, thing_id)
-            return found
+            return reads.history(kind, thing_id)
 
     def animal_states(
         self, *, trip: str = "", event: str = "", evening: str = "", tray: str = "", jar: str = ""
@@ -346,8 +351,6 @@ def _animal_ids(reads: Reads, trip: str, event: str, evening: str, tray: str, ja
 
 def _natural(label: str) -> tuple[tuple[int, int, str], ...]:
     """A key under which AB 9 comes before AB 10."""
-    import re
-
     return tuple(
         (1, int(part), "") if part.isdigit() and part.isascii() else (0, 0, part.casefold())
         for part in re.findall(r"\d+|\D+", label)

@@ -12,6 +12,9 @@ from pathlib import Path
 from keepfast.findings import Finding
 from keepfast.words import _
 
+# Stands in the head of a book's file and tells it from any other SQLite file ("Kfst").
+APPLICATION_ID = 0x4B66_7374
+
 # File systems that are reached over a network, by the names the kernel gives them. SQLite's documentation ("How To
 # Corrupt An SQLite Database File", section 2.1; "Write-Ahead Logging", "all processes must be on the same host
 # computer") is the reason: their locks often do not hold, and a WAL needs shared memory.
@@ -109,3 +112,13 @@ def place_of(path: Path) -> str:
             continue
     machine = machine or f"{uuid.getnode():012x}"
     return hashlib.sha256(f"{machine}\n{os.path.realpath(path)}".encode(errors="surrogateescape")).hexdigest()[:32]
+
+
+def is_book(path: Path) -> bool:
+    """Whether a file says of itself that it is a book; False for what cannot be read."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(100)
+    except OSError:
+        return False
+    return head[:16] == b"SQLite format 3\0" and int.from_bytes(head[68:72], "big") == APPLICATION_ID

@@ -17,7 +17,7 @@ from keepfast import __version__
 from keepfast.book.entries import new_id, now
 from keepfast.findings import Finding, FindingsError
 from keepfast.store import derived, sqlite
-from keepfast.store.drives import network_trouble, place_of
+from keepfast.store.drives import is_book, network_trouble, place_of
 from keepfast.store.tables import DERIVED_FORMAT, LEDGER_FORMAT, ink, meta, writer
 from keepfast.words import _
 
@@ -138,8 +138,7 @@ def look_at_head(path: Path) -> None:
     try:
         if path.is_dir():
             raise _refuse(path, _("this is a folder, not a book"), _("Name the file in it."))
-        with path.open("rb") as file:
-            head = file.read(100)
+        path.open("rb").close()
     except FileNotFoundError:
         raise _refuse(
             path, _("there is no such book"), _("Check its name, or make one with: keepfast book new")
@@ -148,7 +147,7 @@ def look_at_head(path: Path) -> None:
         raise _refuse(
             path, _("the book cannot be read: {why}").format(why=problem.strerror), _("Check whose file it is.")
         ) from None
-    if head[:16] != b"SQLite format 3\0" or int.from_bytes(head[68:72], "big") != sqlite.APPLICATION_ID:
+    if not is_book(path):
         raise _refuse(
             path,
             _("this is not a book"),

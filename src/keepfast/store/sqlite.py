@@ -14,9 +14,9 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import NullPool, QueuePool
 
 from keepfast.findings import Finding
+from keepfast.store.drives import APPLICATION_ID
 from keepfast.words import _
 
-APPLICATION_ID = 0x4B66_7374  # tells this file from any other SQLite file
 WAIT_S = 20.0  # how long a writer waits for another one
 
 _TRIGGERS = {
