@@ -176,7 +176,7 @@ def test_lizard_volume_and_surfaces_of_norris_and_tracy() -> None:
     [("lizard", 70.0, 5.3), ("lizard", 100.0, 15.6), ("frog", 60.0, 22.8), ("salamander", 100.0, 15.7)],
 )
 def test_the_drawn_body_has_about_the_published_surface(form: str, length_mm: float, mass_g: float) -> None:
-    """Outline plus limbs against the published skin surface; within a factor of 1.6, for the outline is an assumption."""
+    """Outline plus limbs against the published skin surface; within a factor of 1.6: the outline is an assumption."""
     ours = body.body_of(form, length_mm, mass_g).surface_cm2
     published = float(body.surface_from_mass_cm2(form, mass_g))
     assert published / 1.6 < ours < published * 1.6

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import textwrap
 
+from keepfast.findings import Finding
 from keepfast.plan.objects import AnimalPlan, EveningPlan
 from keepfast.words import _, ngettext
 
@@ -61,8 +62,11 @@ def summary(plan: EveningPlan) -> str:
     lines += ["", _("To mind")]
     for text in table.doubts:
         lines += _wrapped("  ", text)
+    for found in plan.findings:
+        lines += _wrapped("  ", Finding(**found).sentence())
     for number, text in doubts:
         lines += _wrapped(f"  {number}: ", text)
+    lines += _race(plan)
     air = table.extra.get("air")
     if air and air.get("line"):
         lines += ["", _("The air"), *_wrapped("  ", str(air["line"]))]
@@ -86,10 +90,25 @@ def summary(plan: EveningPlan) -> str:
     return "\n".join(line.rstrip() for line in lines)
 
 
+def _race(plan: EveningPlan) -> list[str]:
+    """Whoever does not plainly hold: the weakest part, what helps most, and when the tray may be left."""
+    told = []
+    for number in plan.table.order:
+        one = plan.of(number)
+        race = one.extra.get("race")
+        if not race or race["regions"][0]["verdict"] in ("holds", "likely"):
+            continue
+        leave = race["leave"]
+        longer = leave["supply_short"] or (leave["may_leave_h"] or 0) > one.tray_h
+        said = [race["sentence"], race["advice"][0]["says"] if race["advice"] else "", leave["says"] if longer else ""]
+        told += _wrapped(f"  {number}: ", " ".join(filter(None, said)))
+    return ["", _("The race between fixing and decay, where it is not plainly won"), *told] if told else []
+
+
 def _head() -> str:
     return (
         f"{_('no.'):>4} {_('number'):<10} {_('animal'):<26} {_('mass g'):>8} {_('fill mL'):>8} {_('sites'):>5} "
-        f"{_('pricks'):>6} {_('tray'):>6} {_('min h'):>5}  {_('first to go?')}"
+        f"{_('pricks'):>6} {_('tray'):>6} {_('min h'):>5}  {_('weakest part')}"
     )
 
 
@@ -98,7 +117,9 @@ def _row(k: int, one: AnimalPlan) -> str:
     fill = f"{one.total_ml:g}" if one.injections else _("none")
     place = f"{one.place.tray}.{one.place.place}" if one.place else "-"
     name = one.animal.taxon or one.animal.form
-    word = one.extra.get("race", {}).get("word", "") or one.urgency_reason
+    race = one.extra.get("race")
+    weakest = race["regions"][0] if race else None
+    word = f"{weakest['name']} {weakest['says']}" if weakest else one.urgency_reason
     return (
         f"{k:>4} {one.animal.field_number:<10} {_short(name, 26):<26} {estimated + _g(one.mass_g.value):>8} {fill:>8} "
         f"{len(one.injections) or '':>5} {len(one.pricks) or '':>6} {place:>6} {one.tray_h:>5.0f}  {_short(word, 44)}"
