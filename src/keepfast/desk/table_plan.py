@@ -1,0 +1,371 @@
+"""The plan of the evening as the screens need it: what is planned for each field, and the moves of the hands.
+
+It is read from ``plan.json`` or from what the book holds of it. A move is one thing that hands do before they look up
+again: one filling, one prick, one step; a step with many fillings along a long body is one move.
+"""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from keepfast.book.animals import FORMS
+from keepfast.exchange.files import read_bytes
+from keepfast.findings import Finding, FindingsError
+from keepfast.paper.figures import NBSP, plain_ml
+from keepfast.plan.objects import ROUNDS, Injection, Prick
+from keepfast.science.body import Body, body_of
+from keepfast.words import _, ngettext
+
+# A step with more fillings than this is one move: the hand runs along the body and does not look up in between.
+FILLINGS_SHOWN_ONE_BY_ONE = 8
+
+
+@dataclass(frozen=True)
+class Move:
+    """One thing for the hands to do."""
+
+    key: str
+    round: str
+    what: str
+    amount: str = ""
+    unit: str = ""
+    at: str = ""
+    caution: str = ""
+    drawn: str = ""  # the drawing in words; empty where there is none
+    injections: tuple[int, ...] = ()
+    pricks: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class PlannedAnimal:
+    """One animal of the evening, as planned."""
+
+    number: str
+    form: str
+    taxon: str
+    listed: Mapping[str, float | str]  # by field of the pen: what the list had
+    planned: Mapping[str, float | str]  # by field of the pen: what is to be done
+    moves: tuple[Move, ...]
+    pricks: tuple[Prick, ...]
+    injections: tuple[Injection, ...]
+    body: Body | None
+    tray_h: float
+    tray: int | None
+    place: int | None
+    waits: str
+    fit_for_fluid: bool
+    died_at: str
+    raw: Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class PlannedTray:
+    """One tray, as planned."""
+
+    number: str
+    width_mm: float
+    height_mm: float
+    sheets_ml: float
+    numbers: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class TonightsPlan:
+    """The plan of the evening for the screens. Empty where nothing was planned."""
+
+    animals: tuple[PlannedAnimal, ...] = ()
+    trays: tuple[PlannedTray, ...] = ()
+    waiting: tuple[tuple[str, str], ...] = ()  # number and why
+    not_for_fluid: tuple[str, ...] = ()
+    start: datetime.datetime | None = None
+    minutes: float = 0.0
+    fixative_ml: float = 0.0
+    clock: tuple[Mapping[str, Any], ...] = ()
+    air: Mapping[str, Any] = field(default_factory=dict)
+    raw: Mapping[str, Any] = field(default_factory=dict)
+    sha256: str = ""
+
+    def of(self, number: str) -> PlannedAnimal | None:
+        """The plan of one animal."""
+        return next((a for a in self.animals if a.number == number), None)
+
+
+def read_plan(document: Mapping[str, Any], file: str = "plan.json") -> TonightsPlan:
+    """The plan out of ``plan.json``.
+
+    Raises
+    ------
+    FindingsError
+        If it is not a plan, or an animal in it lacks its number or form.
+    """
+    found: list[Finding] = []
+    items = document.get("animals")
+    table = document.get("table")
+    if not isinstance(items, list) or not isinstance(table, Mapping):
+        raise FindingsError(
+            [Finding(_("this is not a plan"), _("Give the plan.json that 'keepfast plan' wrote."), file=file)]
+        )
+    waits = {str(number): "" for number in table.get("waiting") or ()}
+    first = next(iter(table.get("order") or ()), "")
+    animals = []
+    for place, item in enumerate(items, start=1):
+        number, form = item.get("field_number"), item.get("form")
+        if not number or form not in FORMS:
+            found.append(Finding(_("this animal lacks its number or form"), file=file, row=place, subject=str(number)))
+            continue
+        animals.append(_animal(str(number), str(form), item, table, first))
+        if number in waits:
+            waits[str(number)] = animals[-1].waits
+    if found:
+        raise FindingsError(found)
+    by_number = {animal.number: animal for animal in animals}
+    tonight = (*(table.get("order") or ()), *(table.get("not_for_fluid") or ()))
+    order = [n for n in dict.fromkeys(tonight) if n in by_number]
+    trays = tuple(
+        PlannedTray(
+            str(tray["number"]),
+            float(tray["width_mm"]),
+            float(tray["height_mm"]),
+            float(tray.get("upper_sheet_ml", 0.0)) + float(tray.get("lower_sheet_ml", 0.0)),
+            tuple(tray.get("field_numbers", ())),
+        )
+        for tray in table.get("trays") or ()
+    )
+    text = repr(sorted((document.get("origin") or {}).items())) + repr(order) + str(table.get("start"))
+    return TonightsPlan(
+        animals=tuple(by_number[n] for n in order),
+        trays=trays,
+        waiting=tuple(waits.items()),
+        not_for_fluid=tuple(str(n) for n in table.get("not_for_fluid") or ()),
+        start=_moment(table.get("start")),
+        minutes=float(table.get("minutes") or 0.0),
+        fixative_ml=float(table.get("fixative_ml") or 0.0),
+        clock=tuple(table.get("clock") or ()),
+        air=(table.get("extra") or {}).get("air") or table.get("air") or {},
+        raw=document,
+        sha256=hashlib.sha256(text.encode()).hexdigest(),
+    )
+
+
+def _moment(text: Any) -> datetime.datetime | None:
+    return datetime.datetime.fromisoformat(text) if isinstance(text, str) else None
+
+
+def _animal(number: str, form: str, item: Mapping[str, Any], table: Mapping[str, Any], first: str) -> PlannedAnimal:
+    observed = item
+    body: Mapping[str, Any] = item.get("body") or {}
+    injections = tuple(_injection(i, raw) for i, raw in enumerate(item.get("injections") or (), start=1))
+    pricks = tuple(_prick(i, raw) for i, raw in enumerate(item.get("pricks") or (), start=1))
+    place = item.get("place") or {}
+    listed: dict[str, float | str] = {}
+    # Only what was measured stands ready; an estimate would invite somebody to confirm a number that nobody read.
+    values = {**body, "mass_g": (item.get("mass_g") or {}).get("value")}
+    for name in ("mass_g", "length_mm", "tail_mm", "diameter_mm", "head_width_mm"):
+        value = _number(values.get(name))
+        if value is not None and name in (body.get("measured") or ()):
+            listed[name] = value
+    for name in ("tail_state", "sex"):
+        value = observed.get(name)
+        if isinstance(value, str) and value and value not in ("unknown",):
+            listed[name] = value
+    planned: dict[str, float | str] = {}
+    if item.get("total_ml"):
+        planned["delivered_ml"] = float(item["total_ml"])
+    retained = item.get("retained_ml")
+    if isinstance(retained, Mapping):
+        planned["retained_ml"] = float(retained["value"])
+    elif isinstance(retained, int | float):
+        planned["retained_ml"] = float(retained)
+    if place:
+        planned["place"] = f"{place['tray']} {place['place']}"
+    return PlannedAnimal(
+        number=number,
+        form=form,
+        taxon=str(observed.get("taxon") or item.get("taxon") or ""),
+        listed=listed,
+        planned=planned,
+        moves=tuple(_moves(item, pricks, injections, _cautions(table, general=number == first))),
+        pricks=pricks,
+        injections=injections,
+        body=_body(form, item),
+        tray_h=float(item.get("tray_h") or 0.0),
+        tray=place.get("tray"),
+        place=place.get("place"),
+        waits=str(item.get("waits") or ""),
+        fit_for_fluid=bool(item.get("fit_for_fluid", True)),
+        died_at=str(observed.get("died_at") or ""),
+        raw=item,
+    )
+
+
+def _injection(number: int, raw: Mapping[str, Any]) -> Injection:
+    return Injection(
+        number=int(raw.get("number", number)),
+        at_mm=float(raw["at_mm"]),
+        site=str(raw["site"]),
+        side=str(raw.get("side", "middle")),
+        depth_mm=float(raw.get("depth_mm") or 0.0),
+        gauge=int(raw.get("gauge") or 0),
+        volume_ml=float(raw["volume_ml"]),
+        low_ml=float(raw.get("low_ml", raw["volume_ml"])),
+        high_ml=float(raw.get("high_ml", raw["volume_ml"])),
+        reason=str(raw.get("reason", "")),
+        source=str(raw.get("source", "")),
+    )
+
+
+def _prick(number: int, raw: Mapping[str, Any]) -> Prick:
+    return Prick(
+        number=int(raw.get("number", number)),
+        at_mm=float(raw["at_mm"]),
+        region=str(raw["region"]),
+        side=str(raw.get("side", "below")),
+        count=int(raw.get("count", 1)),
+        reason=str(raw.get("reason", "")),
+    )
+
+
+def _body(form: str, item: Mapping[str, Any]) -> Body | None:
+    """The outline again, from the figures the plan was made with."""
+    shape: Mapping[str, Any] = item.get("body") or {}
+    mass_g, length_mm = _number((item.get("mass_g") or {}).get("value")), _number(shape.get("length_mm"))
+    if mass_g is None or length_mm is None:
+        return None
+    measured = frozenset(shape.get("measured") or ())
+    try:
+        return body_of(
+            form,
+            length_mm,
+            mass_g,
+            diameter_mm=_number(shape.get("diameter_mm")),
+            tail_mm=_number(shape.get("tail_mm")),
+            count=int(item.get("count") or 1),
+            measured=measured,
+        )
+    except ValueError:
+        return None
+
+
+def _cautions(table: Mapping[str, Any], *, general: bool) -> dict[str, str]:
+    """The words of each caution. What holds for a whole round is said once, at the first animal."""
+    return {
+        str(c["key"]): str(c["text"])
+        for c in table.get("cautions") or ()
+        if general or not str(c.get("called_up_by", "")).startswith("rounds")
+    }
+
+
+def _number(value: Any) -> float | None:
+    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
+
+
+def _moves(
+    item: Mapping[str, Any], pricks: Sequence[Prick], injections: Sequence[Injection], cautions: Mapping[str, str]
+) -> Iterable[Move]:
+    by_injection = {one.number: one for one in injections}
+    by_prick = {one.number: one for one in pricks}
+    steps = sorted(
+        (step for step in item.get("steps") or () if step.get("round") in ROUNDS),
+        key=lambda step: ROUNDS.index(step["round"]),
+    )
+    used: set[str] = set()
+    unsaid = dict(cautions)
+    for step in steps:
+        round_ = str(step["round"])
+        if round_ == "cover":
+            continue  # a tray is covered, not an animal
+        key = f"{round_}/{step.get('key') or 'step'}"
+        while key in used:
+            key += "+"
+        used.add(key)
+        # One warning at a time is read; the next one comes with the next step that calls it up.
+        waiting = [unsaid.pop(name) for name in map(str, step.get("cautions") or ()) if name in unsaid]
+        caution = waiting[0] if waiting else ""
+        filling = [by_injection[n] for n in step.get("injections") or () if n in by_injection]
+        pricking = [by_prick[n] for n in step.get("pricks") or () if n in by_prick]
+        what = str(step.get("action", ""))
+        if filling and len(filling) <= FILLINGS_SHOWN_ONE_BY_ONE:
+            for place, one in enumerate(filling):
+                yield _one_filling(f"{key}/{one.number}", round_, what, one, caution if place == 0 else "")
+        elif filling:
+            yield _many_fillings(key, round_, what, filling, caution)
+        else:
+            yield Move(
+                key,
+                round_,
+                what,
+                at=_where_pricked(pricking),
+                caution=caution,
+                drawn=_("Seen from below, head to the left.") if pricking else "",
+                pricks=tuple(p.number for p in pricking),
+            )
+
+
+def _one_filling(key: str, round_: str, what: str, one: Injection, caution: str) -> Move:
+    at = [
+        _("{site}, {mm:.0f} mm from the snout").format(site=_(one.site), mm=one.at_mm),
+        _(one.side) if one.side not in ("middle", "") else "",
+        _("{depth:.0f} mm deep").format(depth=one.depth_mm) if one.depth_mm >= 1 else "",
+        _("needle {gauge} G").format(gauge=one.gauge) if one.gauge else "",
+    ]
+    drawn = _("Seen from below, head to the left. Filling {number} at {mm:.0f} mm, {amount} mL.").format(
+        number=one.number, mm=one.at_mm, amount=plain_ml(one.volume_ml)
+    )
+    return Move(
+        key, round_, what, plain_ml(one.volume_ml), "mL", ", ".join(filter(None, at)), caution, drawn, (one.number,)
+    )
+
+
+def _many_fillings(key: str, round_: str, what: str, filling: Sequence[Injection], caution: str) -> Move:
+    total = sum(one.volume_ml for one in filling)
+    first, last = min(one.at_mm for one in filling), max(one.at_mm for one in filling)
+    each = sorted({plain_ml(one.volume_ml) for one in filling}, key=float)
+    per = f"{each[0]}{NBSP}mL" if len(each) == 1 else _("{low} to {high} mL").format(low=each[0], high=each[-1])
+    gauges = sorted({one.gauge for one in filling if one.gauge})
+    at = [
+        ngettext("{n} place", "{n} places", len(filling)).format(n=len(filling)),
+        _("{per} each").format(per=per),
+        _("from {first:.0f} to {last:.0f} mm").format(first=first, last=last),
+        _("needle {gauge} G").format(gauge="/".join(map(str, gauges))) if gauges else "",
+    ]
+    drawn = _("Seen from below, head to the left. {n} fillings from {first:.0f} to {last:.0f} mm.").format(
+        n=len(filling), first=first, last=last
+    )
+    numbers = tuple(one.number for one in filling)
+    return Move(key, round_, what, plain_ml(total), "mL", ", ".join(filter(None, at)), caution, drawn, numbers)
+
+
+def _where_pricked(pricking: Sequence[Prick]) -> str:
+    counts: dict[str, int] = {}
+    for one in pricking:
+        counts[one.region] = counts.get(one.region, 0) + one.count
+    return "; ".join(
+        ngettext("{region}, {n} prick", "{region}, {n} pricks", n).format(region=_(region), n=n)
+        for region, n in counts.items()
+    )
+
+
+def plan_from_file(path: str | Path) -> TonightsPlan:
+    """Read ``plan.json``.
+
+    Raises
+    ------
+    FindingsError
+        If it cannot be read or is no plan.
+    """
+    raw, _sha256 = read_bytes(path, limit_bytes=50_000_000)
+    try:
+        document = json.loads(raw)
+    except ValueError:
+        document = None
+    if not isinstance(document, dict):
+        raise FindingsError(
+            [Finding(_("this is not a plan"), _("Give the plan.json that 'keepfast plan' wrote."), file=str(path))]
+        )
+    return read_plan(document, str(path))

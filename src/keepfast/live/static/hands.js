@@ -1,0 +1,169 @@
+// Hands: one animal, one thing to do. Any key or any touch says that it is done; nothing is typed.
+
+import { begin, bigNumber, label, shown } from "./page.js";
+import { isWritten } from "./known.js";
+import { _, bdi, make, many } from "./words.js";
+
+const REST_MS = 450; // a double tap, or a pedal that bounces, counts once
+const BACK = new Set(["ArrowLeft", "ArrowUp", "PageUp", "Backspace"]);
+const NEVER = new Set(["Tab", "Shift", "Control", "Alt", "AltGraph", "Meta", "CapsLock", "NumLock", "ScrollLock", "Escape", "ContextMenu", "Fn", "OS", "Dead", "Unidentified"]);
+
+const { outbox, known, me, write } = await begin();
+const $ = (id) => document.getElementById(id);
+let shownKey = "";
+let lastMove = 0;
+let busy = false;
+let reading = false;
+const pictures = new Map();
+
+/** The drawing of a move, fetched once and kept; after that the laptop may be away. */
+async function picture(address) {
+  if (!pictures.has(address)) {
+    pictures.set(address, (async () => {
+      const response = await fetch(address);
+      if (!response.ok) throw new Error(String(response.status));
+      return new DOMParser().parseFromString(await response.text(), "image/svg+xml").documentElement;
+    })().catch(() => { pictures.delete(address); return null; }));
+  }
+  const found = await pictures.get(address);
+  return found ? document.importNode(found, true) : null;
+}
+
+function fetchAhead() {
+  // What comes next in this round is fetched before it is needed.
+  const next = known.next();
+  if (!next) return;
+  for (const subject of known.order(next.round)) {
+    for (const move of known.table.subjects[subject].moves) {
+      if (move.drawing && !known.moved(subject, move)) picture(move.drawing);
+    }
+  }
+}
+
+function speak(text) {
+  if (!reading || !("speechSynthesis" in window)) return;
+  speechSynthesis.cancel();
+  const words = new SpeechSynthesisUtterance(text);
+  words.lang = document.documentElement.lang;
+  words.rate = 0.95;
+  speechSynthesis.speak(words);
+}
+
+function draw() {
+  const next = known.next();
+  const paused = known.paused;
+  const key = paused ? "paused" : next ? `${next.subject}/${next.move.key}` : "end";
+  $("hands-pause").textContent = paused ? _("Resume") : _("Pause");
+  $("go").textContent = paused ? _("Resume") : _("Done");
+  $("go").hidden = !paused && !next;
+  $("later").hidden = Boolean(paused) || !next;
+  if (key === shownKey) return;
+  shownKey = key;
+  const now = $("main");
+  if (paused) {
+    $("where").textContent = _("Paused");
+    now.replaceChildren(make("div", { class: "who" }, make("p", { class: "number long", text: _("Paused") })),
+      make("div", { class: "do" }, make("p", { class: "what", text: _("Bottles shut, animals covered. Any key goes on.") })));
+    return;
+  }
+  if (!next) {
+    $("where").textContent = "";
+    now.replaceChildren(make("div", { class: "who" }, make("p", { class: "number long", text: _("All done") })),
+      make("div", { class: "do" }, make("p", { class: "what", text: _("Every animal has been through every round. The check of the evening comes next.") })));
+    return;
+  }
+  const about = known.table.subjects[next.subject];
+  const { move } = next;
+  const round = known.table.rounds.find((one) => one.key === next.round).words;
+  $("where").textContent = _("{round}, {place} of {places}; step {step} of {steps}", { ...next, round });
+  const amount = move.amount
+    ? make("p", { class: "amount" }, move.amount, make("span", { class: "unit", text: ` ${move.unit}` }))
+    : null;
+  const drawing = make("div", { class: "drawing", role: "img", "aria-label": move.drawn || about.number });
+  now.replaceChildren(
+    make("div", { class: "who" }, bigNumber(about, "h1"), make("p", { class: "taxon" }, bdi(about.taxon || ""))),
+    make("div", { class: "do" }, make("p", { class: "what", text: move.what }), amount,
+      move.at ? make("p", { class: "at", text: move.at }) : null,
+      move.caution ? make("p", { class: "caution", text: move.caution }) : null),
+    drawing,
+  );
+  drawing.hidden = !move.drawing;
+  if (move.drawing) picture(move.drawing).then((svg) => { if (svg) drawing.replaceChildren(svg); else drawing.hidden = true; });
+  $("said").textContent = [about.number, move.what, move.amount ? `${move.amount} ${move.unit}` : "", move.at, move.caution].filter(Boolean).join(". ");
+  speak($("said").textContent);
+}
+
+function hear(entry) {
+  if (!isWritten(entry) || !known.table.subjects[entry.subject] || entry.value === null) return;
+  const asked = entry.asked && !known.answers.has(entry.id);
+  $("heard").hidden = false;
+  $("heard-what").replaceChildren(bdi(known.table.subjects[entry.subject].number), `, ${label(known, entry.subject, entry.field)}${asked ? `, ${_("asked back")}` : ""}`);
+  $("heard-value").replaceChildren(bdi(shown(known, entry)));
+}
+
+async function once(work) {
+  const now = performance.now();
+  if (busy || now - lastMove < REST_MS) return;
+  lastMove = now;
+  busy = true;
+  try {
+    await work();
+  } catch {
+    $("safe-words").textContent = _("This could not be kept on this device. It has not been counted as done.");
+  } finally {
+    busy = false;
+    draw();
+  }
+}
+
+const advance = () => once(async () => {
+  if (known.paused) return write({ subject: "session", field: "pause", value: false });
+  const next = known.next();
+  if (!next) return null;
+  return write({ subject: next.subject, field: `move:${next.move.key}`, value: true });
+});
+
+const back = () => once(async () => {
+  const last = known.previous();
+  if (!last) return null;
+  return write({ subject: last.subject, field: last.field, value: false, corrects: last.root || last.id });
+});
+
+const later = () => once(async () => {
+  const next = known.next();
+  return next ? write({ subject: next.subject, field: `later:${next.round}`, value: true }) : null;
+});
+
+document.addEventListener("keydown", (event) => {
+  if (event.repeat || event.ctrlKey || event.altKey || event.metaKey || NEVER.has(event.key) || /^F\d+$/.test(event.key) || /^(Audio|Media|Volume|Browser|Launch)/.test(event.key)) return;
+  // Whoever has walked to a button or the menu by Tab means that one.
+  if (event.target.closest("a, button:not(#go), summary, .menu") && (event.key === "Enter" || event.key === " ")) return;
+  event.preventDefault();
+  if (BACK.has(event.key)) back();
+  else advance();
+});
+document.addEventListener("click", (event) => {
+  if (event.target.closest("a, button, summary, .menu, .safe")) return;
+  if ($("menu").open) { $("menu").open = false; return; }
+  advance();
+});
+$("go").addEventListener("click", advance);
+$("back").addEventListener("click", back);
+$("later").addEventListener("click", () => { $("menu").open = false; later(); });
+$("hands-pause").addEventListener("click", () => {
+  $("menu").open = false;
+  once(() => write({ subject: "session", field: "pause", value: !known.paused }));
+});
+$("read-aloud").addEventListener("click", () => {
+  reading = !reading;
+  $("read-aloud").setAttribute("aria-pressed", String(reading));
+  $("read-aloud").textContent = reading ? _("Reading aloud: on") : _("Reading aloud: off");
+  if (reading) speak($("said").textContent);
+});
+$("read-aloud").hidden = !("speechSynthesis" in window);
+known.addEventListener("entry", (event) => { hear(event.detail); draw(); });
+draw();
+fetchAhead();
+setInterval(fetchAhead, 20000);
+if (known.last) hear(known.last);
+document.documentElement.dataset.ready = "yes";
