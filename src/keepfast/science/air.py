@@ -359,26 +359,26 @@ def near_far_course(
     modes = modes_of(airflow_m3_min, volume_m3, near_volume_m3, exchange_m3_min)
     shape = np.broadcast_shapes(source.shape[1:], *(part.shape for part in modes))
     rates = np.stack([np.broadcast_to(modes.slow, shape), np.broadcast_to(modes.fast, shape)])
-    level = np.zeros((len(edges), 2, *shape))
-    dose = np.zeros_like(level)
-    steps = np.diff(edges)
-    kept = keep = grown = grown_twice = np.empty(0)
+    share = np.stack([np.broadcast_to(modes.near_slow, shape), np.broadcast_to(modes.near_fast, shape)])
+    far_share = np.broadcast_to(modes.far, shape)
+    near_now, far_now, near_dose, far_dose = (np.zeros((len(edges), *shape)) for _course in range(4))
+    level, dose = np.zeros((2, *shape)), np.zeros((2, *shape))
+    keep = kept = grown_twice = level
     last = np.nan
-    for k, step in enumerate(steps):
+    for k, step in enumerate(np.diff(edges)):
         if step != last:  # a day on an even grid needs these once
             x = rates * step
-            keep, kept = np.exp(-x), step * phi1(x)
-            grown, grown_twice = kept, step * step * phi2(x)
+            keep, kept, grown_twice = np.exp(-x), step * phi1(x), step * step * phi2(x)
             last = step
-        level[k + 1] = keep * level[k] + grown * source[k]
-        dose[k + 1] = dose[k] + kept * level[k] + grown_twice * source[k]
-    return Course(
-        edges,
-        modes.near_slow * level[:, 0] + modes.near_fast * level[:, 1],
-        modes.far * (level[:, 0] - level[:, 1]),
-        modes.near_slow * dose[:, 0] + modes.near_fast * dose[:, 1],
-        modes.far * (dose[:, 0] - dose[:, 1]),
-    )
+        dose += kept * level
+        dose += grown_twice * source[k]
+        level *= keep
+        level += kept * source[k]
+        (share * level).sum(axis=0, out=near_now[k + 1, ...])
+        (share * dose).sum(axis=0, out=near_dose[k + 1, ...])
+        np.multiply(far_share, level[0] - level[1], out=far_now[k + 1, ...])
+        np.multiply(far_share, dose[0] - dose[1], out=far_dose[k + 1, ...])
+    return Course(edges, near_now, far_now, near_dose, far_dose)
 
 
 def highest_mean(edges_min: npt.ArrayLike, dose: npt.ArrayLike, window_min: float) -> Array:
