@@ -16,6 +16,7 @@ from keepfast.science.alcohol_density import (
     end_densities,
     ethanol_density_20,
     raw_density,
+    raw_mass_fraction_from_strength,
 )
 from keepfast.science.ranges import Array, first, given, within
 
