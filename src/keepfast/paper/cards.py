@@ -10,19 +10,19 @@ wrong. Every card takes whole sheets of two sides, so that printing on both side
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from keepfast.findings import Finding, FindingsError
 from keepfast.paper import bodies, figures, symbols
 from keepfast.paper import page as page_
 from keepfast.paper import type as type_
+from keepfast.paper.card_steps import Steps
 from keepfast.paper.flow import MARGIN_MM, Flow
 from keepfast.paper.page import FINE, FIRM, HEAVY, Page
 from keepfast.paper.wording import (
     all_numbers,
     body_words,
-    card_cautions,
     doing_words,
     form_words,
     full_stop,
@@ -35,13 +35,10 @@ from keepfast.paper.wording import (
     site_words,
     turn_words,
 )
-from keepfast.plan.objects import AnimalPlan, EveningPlan, Injection, Prick, Step
+from keepfast.plan.objects import AnimalPlan, EveningPlan, Injection, Prick
 from keepfast.rules import race as race_rules
 from keepfast.words import _
 
-STEP_PT = 9.0
-_STEP_DOWN_MM = 3.8
-_STEP_AFTER_MM = 1.5
 _BLANKS_MM = 50.0
 _SYMBOL_MM = 15.0
 
@@ -84,18 +81,22 @@ def card(plan: EveningPlan, animal: AnimalPlan, paper: str = "a4", learner: bool
         return _head(page, plan, animal) if number == 1 else _running_head(page, animal)
 
     flow = Flow(paper, name, head, foot=origin_words(plan))
-    _front(flow, plan, animal)
-    steps = _Steps(plan, animal, learner)
+    table = _front(flow, plan, animal)
+    steps = Steps(plan, animal, learner)
     free = flow.left_mm - _BLANKS_MM
     if steps.doubts_mm(flow) <= free:
         steps.write_doubts(flow)
         free = flow.left_mm - _BLANKS_MM
-    if steps.height_mm(flow) <= free:
+    if steps.height_mm(flow) <= free and not table:
+        flow.reserved_mm = _BLANKS_MM
         steps.write(flow)
+        flow.reserved_mm = 0.0
         _blanks(flow)
     else:
         _blanks(flow)
         flow.new_page()
+        if table:
+            _filling_table(flow, table)
         steps.write(flow)
     if learner:
         # A side of its own, unless the steps have just begun one and left most of it free.
@@ -149,7 +150,8 @@ def _running_head(page: Page, animal: AnimalPlan) -> float:
 # The first side
 
 
-def _front(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> None:
+def _front(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> list[_FillingRow]:
+    """The first side down to the blanks; returns the table of the rings if it had to make room for the drawing."""
     facts = [
         (_("turn"), turn_words(plan, animal)),
         (_("place"), place_words(animal)),
@@ -161,28 +163,26 @@ def _front(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> None:
     if animal.tag:
         flow.paragraph(f"{animal.tag}.", size_pt=10, after_mm=1.0, field=_("tag"))
     table = _filling_rows(animal.injections)
-    below = len(table) * _ROW_MM + (_ROW_MM + 4.0 if table else 0.0)
-    prick = _prick_words(animal.pricks)
+    prick, race = _prick_words(animal.pricks), " ".join(race_words(animal))
+    table_mm = (len(table) + 1) * _ROW_MM + 2.0 if table else 0.0
+    below = 2 * type_.leading_mm(9) + 11.0  # notes and bar
     below += type_.leading_mm(10) * 2 if prick else 0.0
-    race = " ".join(race_words(animal))
     if race:
         rows = flow.page.broken(flow.room_mm - 4.0, race, size_pt=10, lead=_("The race."), field=_("race"))
         below += len(rows) * type_.leading_mm(10) + 2.0
-    notes_mm = 2 * type_.leading_mm(9) + 9.0
-    room = flow.left_mm - _BLANKS_MM - below - notes_mm - 4.0
-    sketch = bodies.draw(
-        animal.body,
-        width_mm=flow.room_mm,
-        height_mm=max(room, 60.0) if animal.fit_for_fluid else 60.0,
-        pricks=animal.pricks,
-        injections=animal.injections,
-        regions=leading_region(animal),
-        card=animal.animal.field_number,
-    )
+    room = flow.left_mm - _BLANKS_MM - below
+    sketch = _sketch(animal, flow.room_mm, room - table_mm)
+    later: list[_FillingRow] = []
+    if table:
+        # The drawing comes first: the table moves to the other side where that lets the body be drawn larger.
+        larger = _sketch(animal, flow.room_mm, room)
+        if larger.scale > sketch.scale:
+            sketch, table, later = larger, [], table
     flow.need(sketch.page.height_mm)
     flow.page.place(sketch.page, flow.x, flow.y)
     flow.y += sketch.page.height_mm + 1.0
-    flow.paragraph(" ".join(sketch.notes), size_pt=9, after_mm=1.5, field=_("drawing of the body"))
+    notes = [*sketch.notes, *([_("The table of the rings is on the other side.")] if later else [])]
+    flow.paragraph(" ".join(notes), size_pt=9, after_mm=1.5, field=_("drawing of the body"))
     page_.check_bar(flow.page, flow.x, flow.y, size_pt=9)
     flow.y += 4.0
     if table:
@@ -191,6 +191,19 @@ def _front(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> None:
         flow.paragraph(prick, lead=_("Pricks."), size_pt=10, field=_("pricks"))
     if race:
         flow.paragraph(race, lead=_("The race."), size_pt=10, indent_mm=4.0, bar=True, field=_("race"))
+    return later
+
+
+def _sketch(animal: AnimalPlan, width_mm: float, height_mm: float) -> bodies.Sketch:
+    return bodies.draw(
+        animal.body,
+        width_mm=width_mm,
+        height_mm=max(height_mm, 60.0) if animal.fit_for_fluid else 60.0,
+        pricks=animal.pricks,
+        injections=animal.injections,
+        regions=leading_region(animal),
+        card=animal.animal.field_number,
+    )
 
 
 def leading_region(animal: AnimalPlan) -> tuple[bodies.Region, ...]:
@@ -210,7 +223,7 @@ def leading_region(animal: AnimalPlan) -> tuple[bodies.Region, ...]:
         start, end = 0.0, body.head_width_mm
     else:
         return ()
-    words = _("{name} leads the risk: {verdict}").format(name=_(weakest["name"]), verdict=_(weakest["says"]))
+    words = _("{name}, the part most at risk ({verdict})").format(name=_(weakest["name"]), verdict=_(weakest["says"]))
     return (bodies.Region(start, end, words),)
 
 
@@ -390,128 +403,6 @@ def _blanks(flow: Flow) -> None:
     flow.blanks([("", 0)])
 
 
-# The steps
-
-
-class _Steps:
-    """The steps with their reasons, in two columns."""
-
-    def __init__(self, plan: EveningPlan, animal: AnimalPlan, learner: bool) -> None:
-        self.plan = plan
-        self.animal = animal
-        self.learner = learner
-        self._doubts_written = False
-        self.cautions = card_cautions(plan, animal, learner)
-
-    @property
-    def indent_mm(self) -> float:
-        """Room for the box to tick."""
-        return 6.0
-
-    @property
-    def seen_mm(self) -> float:
-        """Room for the initials of the one who teaches."""
-        return 11.0 if self.learner else 0.0
-
-    def groups(self) -> Iterable[tuple[str, list[Step]]]:
-        """Steps by round, in the order of the rounds."""
-        for name, group in itertools.groupby(self.animal.steps, key=lambda step: step.round):
-            yield name, list(group)
-
-    def height_mm(self, flow: Flow) -> float:
-        """How high they will stand in two columns, with some allowance for uneven breaks."""
-        room = (flow.width_mm - 2 * MARGIN_MM - flow.gap) / 2 - self.indent_mm - self.seen_mm
-        total = 0.0
-        for i, (name, steps) in enumerate(self.groups()):
-            total += 9.5 if i else 6.5
-            for number, step in enumerate(steps, start=1):
-                rows = flow.page.broken(room, step.reason, size_pt=STEP_PT, lead=self._lead(number, step), field=name)
-                total += len(rows) * _STEP_DOWN_MM + _STEP_AFTER_MM
-                for words in self.cautions.get(step.key, ()):
-                    rows = flow.page.broken(room, words, size_pt=STEP_PT, lead=_("Mind."))
-                    total += len(rows) * _STEP_DOWN_MM + _STEP_AFTER_MM
-        return total / 2 + 14.0 + (0.0 if self._doubts_written else self.doubts_mm(flow))
-
-    def doubts_mm(self, flow: Flow) -> float:
-        """How high the doubts stand across the page."""
-        if not self.animal.doubts:
-            return 0.0
-        room = flow.width_mm - 2 * MARGIN_MM - 4
-        rows = sum(len(flow.page.broken(room, full_stop(doubt), size_pt=9.5)) for doubt in self.animal.doubts)
-        return 12.0 + rows * type_.leading_mm(9.5) + 1.2 * len(self.animal.doubts)
-
-    def write_doubts(self, flow: Flow) -> None:
-        """What is not known, once."""
-        if self.animal.doubts and not self._doubts_written:
-            flow.heading(_("What is not known"), size_pt=11, keep_mm=8)
-            for doubt in self.animal.doubts:
-                flow.paragraph(full_stop(doubt), size_pt=9.5, indent_mm=4.0, bar=True, field=_("doubts"))
-            flow.space(1.0)
-        self._doubts_written = True
-
-    def _lead(self, number: int, step: Step) -> str:
-        marks = []
-        if step.prick_numbers:
-            marks.append(_span("P", step.prick_numbers))
-        if step.injection_numbers:
-            marks.append(_span("", step.injection_numbers))
-        where = f" ({', '.join(marks)})" if marks else ""
-        return f"{step.action}{where}."
-
-    def write(self, flow: Flow) -> None:
-        """Set them."""
-        self.write_doubts(flow)
-        flow.columns(2)
-        if self.learner:
-            flow.paragraph(
-                _("Tick the box when it is done; the one who teaches signs the line."), size_pt=9, after_mm=0.4,
-                field=_("steps"),
-            )  # fmt: skip
-        for name, steps in self.groups():
-            flow.heading(round_words(name), size_pt=11, keep_mm=16.0)
-            for number, step in enumerate(steps, start=1):
-                self._step(flow, number, step)
-        flow.columns(1)
-
-    def _step(self, flow: Flow, number: int, step: Step) -> None:
-        top = self._words(flow, step.reason, self._lead(number, step), _("steps"))
-        flow.page.box(flow.x + 0.3, top + 0.3, 3.4, 3.4, width_mm=FIRM)
-        if self.learner:
-            right = flow.x + flow.room_mm
-            flow.page.line([(right - self.seen_mm + 2.0, top + 3.6), (right, top + 3.6)], width_mm=FINE)
-        for words in self.cautions.get(step.key, ()):
-            top = self._words(flow, words, _("Mind."), _("cautions"))
-            x = flow.x + self.indent_mm - 1.6
-            flow.page.line([(x, top + 0.4), (x, flow.y - _STEP_AFTER_MM - 0.4)], width_mm=1.0)
-
-    def _words(self, flow: Flow, words: str, lead: str, field: str) -> float:
-        """One paragraph of the steps, not parted; returns its top."""
-        room = flow.room_mm - self.indent_mm - self.seen_mm
-        rows = flow.page.broken(room, words, size_pt=STEP_PT, lead=lead, field=field)
-        flow.need(len(rows) * _STEP_DOWN_MM)
-        top = flow.y
-        flow.y = flow.page.paragraph(
-            flow.x + self.indent_mm, top, room, words, size_pt=STEP_PT, lead=lead, leading_mm=_STEP_DOWN_MM, field=field
-        )
-        flow.y += _STEP_AFTER_MM
-        return top
-
-
-def _span(prefix: str, numbers: Sequence[int]) -> str:
-    """P1 to P14; 3, 5."""
-    runs: list[tuple[int, int]] = []
-    for number in numbers:
-        if runs and number == runs[-1][1] + 1:
-            runs[-1] = (runs[-1][0], number)
-        else:
-            runs.append((number, number))
-    parts = [f"{prefix}{a}" if a == b else _("{a} to {b}").format(a=f"{prefix}{a}", b=f"{prefix}{b}") for a, b in runs]
-    joined = ", ".join(parts)
-    if prefix:
-        return joined
-    return (_("ring {n}") if runs[0][0] == runs[-1][1] else _("rings {n}")).format(n=joined)
-
-
 def _notes(flow: Flow, animal: AnimalPlan) -> None:
     """The side that would be empty: squares of 5 mm to write and sketch on."""
     flow.paragraph(
@@ -562,11 +453,11 @@ def card_lines(plan: EveningPlan, animal: AnimalPlan, learner: bool = True) -> l
     lines += [f"{_('The race.')} {' '.join(race_words(animal))}"] if race_words(animal) else []
     if animal.doubts:
         lines += ["", _("What is not known"), *(f"  - {full_stop(doubt)}" for doubt in animal.doubts)]
-    steps = _Steps(plan, animal, learner)
+    steps = Steps(plan, animal, learner)
     for round_name, group in steps.groups():
         lines += ["", round_words(round_name)]
         for number, step in enumerate(group, start=1):
-            lines.append(f"  [ ] {steps._lead(number, step)} {step.reason}")
+            lines.append(f"  [ ] {steps.lead(number, step)} {step.reason}")
             lines += [f"      {_('Mind.')} {words}" for words in steps.cautions.get(step.key, ())]
     lines += [
         "",

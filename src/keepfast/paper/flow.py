@@ -40,6 +40,7 @@ class Flow:
         self._foot = foot
         self._columns = columns
         self._column = 0
+        self.reserved_mm = 0.0  # kept free above the foot, for what is set there later
         self._top = 0.0
         self._lowest = 0.0  # how far down any column of this page has come
         self.y = 0.0
@@ -69,7 +70,7 @@ class Flow:
     @property
     def bottom(self) -> float:
         """Where the foot begins."""
-        return self.height_mm - MARGIN_MM - FOOT_MM
+        return self.height_mm - MARGIN_MM - FOOT_MM - self.reserved_mm
 
     @property
     def left_mm(self) -> float:

@@ -65,6 +65,8 @@ def reasons(plan: EveningPlan, animal: AnimalPlan) -> list[tuple[str, str]]:
 
 def disagreements(plan: EveningPlan, animal: AnimalPlan) -> list[tuple[str, str]]:
     """What other sources say for this form: (what, who)."""
+    if not animal.fit_for_fluid:
+        return []
     forms = plan.protocol.get("forms")
     form = forms.get(animal.animal.form) if isinstance(forms, dict) else None
     others = form.get("other_sources", ()) if isinstance(form, dict) else ()

@@ -8,7 +8,7 @@ applied anywhere, so that a text is exactly as wide in every output.
 from __future__ import annotations
 
 import unicodedata
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Literal, get_args
 
@@ -56,8 +56,11 @@ def font(face: Face) -> FontFile:
     return read(FONT_FOLDER / FILES[face])
 
 
+@lru_cache(maxsize=65536)
 def spelled(text: str) -> str:
     """The text as it is printed: composed characters, and one code for signs that look the same."""
+    if text.isascii() and "\t" not in text:
+        return text
     return unicodedata.normalize("NFC", text).translate(_SAME_SIGN)
 
 
@@ -88,10 +91,16 @@ def check(text: str, face: Face, card: str = "", field: str = "") -> str:
     return spelled(text)
 
 
+@lru_cache(maxsize=65536)
+def _run(text: str, face: Face) -> float:
+    """How far a text runs at one point. [mm]"""
+    advance = font(face).advance_of
+    return sum(advance.get(ord(c), 0.0) for c in spelled(text)) / 1000 * MM_PER_POINT
+
+
 def width_mm(text: str, size_pt: float, face: Face = "regular") -> float:
     """How far a text runs. [mm]"""
-    advance = font(face).advance_of
-    return sum(advance.get(ord(c), 0.0) for c in spelled(text)) / 1000 * size_pt * MM_PER_POINT
+    return _run(text, face) * size_pt
 
 
 def cap_mm(size_pt: float, face: Face = "regular") -> float:

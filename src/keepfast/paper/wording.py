@@ -163,7 +163,7 @@ def doing_words(animal: AnimalPlan) -> str:
     if animal.waits:
         until = f" {figures.day_and_clock(animal.wait_until)}" if animal.wait_until else ""
         when = _("Waits until{until}: {why}").format(until=until, why=animal.waits) if until else animal.waits
-        return f"{when}. {fill_words(animal)}"
+        return f"{full_stop(when)} {fill_words(animal)}"
     return fill_words(animal)
 
 

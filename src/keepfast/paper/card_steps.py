@@ -1,0 +1,138 @@
+"""The steps of a card with their reasons, in two columns, each with a box to tick."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Sequence
+
+from keepfast.paper import figures
+from keepfast.paper import type as type_
+from keepfast.paper.flow import MARGIN_MM, Flow
+from keepfast.paper.page import FINE, FIRM
+from keepfast.paper.wording import card_cautions, full_stop, round_words
+from keepfast.plan.objects import AnimalPlan, EveningPlan, Step
+from keepfast.words import _
+
+STEP_PT = 9.0
+_STEP_DOWN_MM = 3.8
+_STEP_AFTER_MM = 1.5
+
+
+class Steps:
+    """The steps with their reasons, in two columns."""
+
+    def __init__(self, plan: EveningPlan, animal: AnimalPlan, learner: bool) -> None:
+        self.plan = plan
+        self.animal = animal
+        self.learner = learner
+        self._doubts_written = False
+        self.cautions = card_cautions(plan, animal, learner)
+
+    @property
+    def indent_mm(self) -> float:
+        """Room for the box to tick."""
+        return 6.0
+
+    @property
+    def seen_mm(self) -> float:
+        """Room for the initials of the one who teaches."""
+        return 11.0 if self.learner else 0.0
+
+    def groups(self) -> Iterable[tuple[str, list[Step]]]:
+        """Steps by round, in the order of the rounds."""
+        for name, group in itertools.groupby(self.animal.steps, key=lambda step: step.round):
+            yield name, list(group)
+
+    def height_mm(self, flow: Flow) -> float:
+        """How high they will stand in two columns, with some allowance for uneven breaks."""
+        room = (flow.width_mm - 2 * MARGIN_MM - flow.gap) / 2 - self.indent_mm - self.seen_mm
+        total = 0.0
+        for i, (name, steps) in enumerate(self.groups()):
+            total += 9.5 if i else 6.5
+            for number, step in enumerate(steps, start=1):
+                rows = flow.page.broken(room, step.reason, size_pt=STEP_PT, lead=self.lead(number, step), field=name)
+                total += len(rows) * _STEP_DOWN_MM + _STEP_AFTER_MM
+                for words in self.cautions.get(step.key, ()):
+                    rows = flow.page.broken(room, words, size_pt=STEP_PT, lead=_("Mind."))
+                    total += len(rows) * _STEP_DOWN_MM + _STEP_AFTER_MM
+        return total / 2 + 14.0 + (0.0 if self._doubts_written else self.doubts_mm(flow))
+
+    def doubts_mm(self, flow: Flow) -> float:
+        """How high the doubts stand across the page."""
+        if not self.animal.doubts:
+            return 0.0
+        room = flow.width_mm - 2 * MARGIN_MM - 4
+        rows = sum(len(flow.page.broken(room, full_stop(doubt), size_pt=9.5)) for doubt in self.animal.doubts)
+        return 12.0 + rows * type_.leading_mm(9.5) + 1.2 * len(self.animal.doubts)
+
+    def write_doubts(self, flow: Flow) -> None:
+        """What is not known, once."""
+        if self.animal.doubts and not self._doubts_written:
+            flow.heading(_("What is not known"), size_pt=11, keep_mm=8)
+            for doubt in self.animal.doubts:
+                flow.paragraph(full_stop(doubt), size_pt=9.5, indent_mm=4.0, bar=True, field=_("doubts"))
+            flow.space(1.0)
+        self._doubts_written = True
+
+    def lead(self, number: int, step: Step) -> str:
+        marks = []
+        if step.prick_numbers:
+            marks.append(span("P", step.prick_numbers))
+        if step.injection_numbers:
+            marks.append(span("", step.injection_numbers))
+        where = f" ({', '.join(marks)})" if marks else ""
+        return f"{step.action}{where}."
+
+    def write(self, flow: Flow) -> None:
+        """Set them."""
+        self.write_doubts(flow)
+        flow.columns(2)
+        if self.learner:
+            flow.paragraph(
+                _("Tick the box when it is done; the one who teaches signs the line."), size_pt=9, after_mm=0.4,
+                field=_("steps"),
+            )  # fmt: skip
+        for name, steps in self.groups():
+            flow.heading(round_words(name), size_pt=11, keep_mm=16.0)
+            for number, step in enumerate(steps, start=1):
+                self._step(flow, number, step)
+        flow.columns(1)
+
+    def _step(self, flow: Flow, number: int, step: Step) -> None:
+        top = self._words(flow, step.reason, self.lead(number, step), _("steps"))
+        flow.page.box(flow.x + 0.3, top + 0.3, 3.4, 3.4, width_mm=FIRM)
+        if self.learner:
+            right = flow.x + flow.room_mm
+            flow.page.line([(right - self.seen_mm + 2.0, top + 3.6), (right, top + 3.6)], width_mm=FINE)
+        for words in self.cautions.get(step.key, ()):
+            top = self._words(flow, words, _("Mind."), _("cautions"))
+            x = flow.x + self.indent_mm - 1.6
+            flow.page.line([(x, top + 0.4), (x, flow.y - _STEP_AFTER_MM - 0.4)], width_mm=1.0)
+
+    def _words(self, flow: Flow, words: str, lead: str, field: str) -> float:
+        """One paragraph of the steps, not parted; returns its top."""
+        room = flow.room_mm - self.indent_mm - self.seen_mm
+        rows = flow.page.broken(room, words, size_pt=STEP_PT, lead=lead, field=field)
+        flow.need(len(rows) * _STEP_DOWN_MM)
+        top = flow.y
+        flow.y = flow.page.paragraph(
+            flow.x + self.indent_mm, top, room, words, size_pt=STEP_PT, lead=lead, leading_mm=_STEP_DOWN_MM, field=field
+        )
+        flow.y += _STEP_AFTER_MM
+        return top
+
+
+def span(prefix: str, numbers: Sequence[int]) -> str:
+    """P1 to P14; 3, 5."""
+    runs: list[tuple[int, int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][1] + 1:
+            runs[-1] = (runs[-1][0], number)
+        else:
+            runs.append((number, number))
+    parts = [f"{prefix}{a}" if a == b else _("{a} to {b}").format(a=f"{prefix}{a}", b=f"{prefix}{b}") for a, b in runs]
+    joined = ", ".join(parts)
+    if prefix:
+        return joined
+    words = (_("ring {n}") if runs[0][0] == runs[-1][1] else _("rings {n}")).format(n=joined)
+    return words.replace(" ", figures.NBSP) if len(runs) == 1 else words
