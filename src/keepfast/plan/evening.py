@@ -123,10 +123,10 @@ def plan_evening(
         )  # fmt: skip
     sitting = order.sit(
         {n: r.urgency for n, r in rows.items() if r.treated.fit_for_fluid},
-        {n: sum(r.minutes.values()) for n, r in rows.items()},
+        {n: order.fixing_minutes(r.minutes) for n, r in rows.items()},
         {n: r.weighed.animal for n, r in rows.items()},
         start,
-        rules.evening.number("evening", "longest_h"),
+        rules.evening.number("evening", "longest_fixing_h"),
     )
     tonight = [rows[n] for n in sitting.tonight]
     packing = pack(

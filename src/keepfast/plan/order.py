@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from keepfast.book.animals import Animal
@@ -168,6 +168,6 @@ def rounded_up(moment: datetime.datetime, minutes: int = 5) -> datetime.datetime
     return moment if extra == 0 else moment + datetime.timedelta(minutes=minutes - extra)
 
 
-def total_minutes(by_animal: Sequence[Mapping[str, float]], tasks: Sequence[str]) -> float:
-    """Sum over animals and tasks."""
-    return float(sum(m[task] for m in by_animal for task in tasks))
+def fixing_minutes(minutes: Mapping[str, float]) -> float:
+    """Pricking, filling, posing and covering, without what comes before."""
+    return float(sum(minutes[task] for task in FIXING))

@@ -354,6 +354,15 @@ def _table_doubts(
               " {more:.0f} mL more first")
             .format(have=camp.working_solution_ml, need=fixative_ml, more=fixative_ml - camp.working_solution_ml)
         )  # fmt: skip
+    hours = (end - start).total_seconds() / 3600
+    if hours > rules.number("evening", "longest_whole_h"):
+        dry = hours - sum(order.fixing_minutes(p.minutes_by_task) for p in done) / 60
+        doubts.append(
+            _(
+                "the whole takes {hours:.1f} h, and {dry:.1f} h of it are measures, photographs and tissue: begin those"
+                " earlier in the day"
+            ).format(hours=hours, dry=dry)
+        )
     counts = [t.count for t in camp.trays]
     if all(c is not None for c in counts) and len(trays) > sum(c or 0 for c in counts):
         doubts.append(
