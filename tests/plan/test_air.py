@@ -350,6 +350,11 @@ def test_a_programmers_slip_is_refused_in_one_line(changes, says):
     assert says in str(problem.value)
 
 
+def test_a_dead_calm_and_a_storm_are_taken_where_the_models_end():
+    """A camp file may say 0 or 30 m/s."""
+    assert face(at(air_speed_m_s=0.0)) > face(at(air_speed_m_s=0.1)) > face(at(air_speed_m_s=30.0)) > 0
+
+
 def test_frost_and_great_heat_are_taken_at_the_end_of_the_models_and_said():
     answer = at(temperature_c=-4.0)
     assert 0.0 == answer.temperature_c

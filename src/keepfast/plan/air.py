@@ -58,7 +58,9 @@ class Place:
         """The air speed as a pair from the worst case up."""
         if self.air_speed_m_s is None:
             return self.shelter.air_speed_m_s
-        return (max(self.air_speed_m_s / guess_factor, 0.01), min(self.air_speed_m_s * guess_factor, 20.0))
+        # A camp may say that nothing stirs, or tell of a storm: the models begin and end a little inside of that.
+        stated = min(max(self.air_speed_m_s, 0.02), 13.0)
+        return (stated / guess_factor, stated * guess_factor)
 
     @property
     def changes(self) -> Pair | None:
@@ -97,7 +99,7 @@ def place_of(
             )
         )
     for name, value, low, high, unit in (
-        ("air_speed_m_s", air_speed_m_s, 0.01, 15.0, "m/s"),
+        ("air_speed_m_s", air_speed_m_s, 0.0, 30.0, "m/s"),
         ("volume_m3", volume_m3, 3.0, 100_000.0, "m3"),
         ("air_changes_per_h", air_changes_per_h, 0.01, 600.0, _("an hour")),
         ("opening_m2", opening_m2, 0.01, 100.0, "m2"),
