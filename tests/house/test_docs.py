@@ -12,6 +12,7 @@ import signal
 import subprocess
 import sys
 import time
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 from types import ModuleType
@@ -19,6 +20,7 @@ from types import ModuleType
 import pytest
 
 from keepfast import demo
+from keepfast.exchange.camp import read_camp
 
 ROOT = Path(__file__).parents[2]
 PAGES = [ROOT / "README.md", ROOT / "CONTRIBUTING.md", *sorted((ROOT / "docs").rglob("*.md"))]
