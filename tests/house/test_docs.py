@@ -163,6 +163,24 @@ def test_every_python_example_runs(page: Path, tmp_path: Path, monkeypatch: pyte
                 exec(compile(body, str(page), "exec"), space)
 
 
+def test_every_settings_example_is_sound() -> None:
+    for page in PAGES:
+        for language, body in FENCE.findall(page.read_text(encoding="utf-8")):
+            if language == "toml":
+                tomllib.loads(body)
+
+
+def test_the_camp_examples_are_camp_files(tmp_path: Path) -> None:
+    page = (ROOT / "docs" / "how_to" / "describe_the_camp.md").read_text(encoding="utf-8")
+    for name, content in demo.contents().items():
+        (tmp_path / name).write_bytes(content)
+    examples = [body for language, body in FENCE.findall(page) if language == "toml"]
+    assert examples
+    for body in examples:
+        (tmp_path / "own.toml").write_text(body, encoding="utf-8")
+        assert read_camp(tmp_path / "own.toml").camp.temperature_record
+
+
 @pytest.mark.parametrize(
     "page", [page for page in PAGES if page.exists()], ids=lambda page: str(page.relative_to(ROOT))
 )
