@@ -54,11 +54,11 @@ def advised(
     for i, (verdict, plan, own) in enumerate(zip(verdicts, plans, spots, strict=True)):
         if verdict.weakest.verdict != rules.words[0].key:
             trials += _helps(i, verdict, plan, own, rules, cooler)
-    margins = _margins(trials, verdicts, spots, chance, rules, evening, warmth, until_h)
+    margins = _margins(trials, verdicts, plans, chance, rules, evening, warmth, until_h)
     base = _margins(
         [_Trial(i, "", list(own), 0.0, None, "") for i, own in enumerate(spots)],
         verdicts,
-        spots,
+        plans,
         chance,
         rules,
         evening,
@@ -71,7 +71,7 @@ def advised(
         gain = after[region] - base[trial.animal][region]
         if np.isfinite(after[region]) and not gain < rules.number("advice", "least_gain_h"):
             helps.setdefault(trial.animal, []).append(_suggestion(trial, region, gain, after[region]))
-    spared = _spared(verdicts, spots, rules, evening, warmth, until_h)
+    spared = _spared(verdicts, plans, spots, rules, evening, warmth, until_h)
     return [
         replace(
             verdict,
@@ -146,7 +146,7 @@ def _with(own: list[Spot], at: int, spot: Spot) -> list[Spot]:
 def _margins(
     trials: Sequence[_Trial],
     verdicts: Sequence[AnimalVerdict],
-    spots: Sequence[list[Spot]],
+    plans: Sequence[AnimalPlan],
     chance: Chance,
     rules: RaceRules,
     evening: EveningRules,
@@ -161,20 +161,27 @@ def _margins(
     for cooler in sorted({t.cooler_c for t in trials}):
         chosen = [n for n, t in enumerate(trials) if t.cooler_c == cooler]
         air = warmth.shifted(-cooler) if cooler else warmth
-        found = passages([s for n in chosen for s in trials[n].spots], chance, air, until_h)
+        found = passages(
+            [s for n in chosen for s in trials[n].spots],
+            chance,
+            air,
+            until_h,
+            bath_after_h=[plans[trials[n].animal].tray_h for n in chosen for _spot in trials[n].spots],
+        )
         at = 0
         for n in chosen:
             spent = verdicts[trials[n].animal].spent_h
             for spot in trials[n].spots:
                 limit = np.array([red_limit(evening, spot.clock)])
                 spoil = float(spoil_hours(limit, np.array([spent[spot.clock]]), air, spot.clock, latest)[0])
-                answer[n][spot.region] = spoil - float(found.arrest_h[at, 0])
+                answer[n][spot.region] = spoil - float(found.bath_arrest_h[at, 0])
                 at += 1
     return answer
 
 
 def _spared(
     verdicts: Sequence[AnimalVerdict],
+    plans: Sequence[AnimalPlan],
     spots: Sequence[list[Spot]],
     rules: RaceRules,
     evening: EveningRules,
@@ -202,7 +209,7 @@ def _spared(
     if not trials:
         return {}
     slow = Chance.medians(rules, diffusivity_m2_s=rules.number("spacing", "pessimist_diffusivity_m2_s"))
-    margins = _margins(trials, verdicts, spots, slow, rules, evening, warmth, until_h)
+    margins = _margins(trials, verdicts, plans, slow, rules, evening, warmth, until_h)
     answer: dict[int, list[Suggestion]] = {}
     for trial, after in zip(trials, margins, strict=True):
         regions = TRUNK if trial.key == "trunk" else (trial.key,)

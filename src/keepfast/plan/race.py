@@ -258,17 +258,20 @@ def judge(
     if not entries:
         return ()
     chance = Chance.drawn(rules, seed, draws)
-    found = passages([s for e in entries for s in e.spots], chance, warmth, until)
+    found = passages(
+        [s for e in entries for s in e.spots],
+        chance,
+        warmth,
+        until,
+        bath_after_h=[e.plan.tray_h for e in entries for _spot in e.spots],
+    )
     rows = _ranges(entries)
-    moved = _in_the_bath(entries, rows, found, chance, warmth, until)
     depots = _between(entries, rules, evening, warmth, until)
     missing = _missing(entries, rows, found, chance, rules, warmth, until)
     verdicts = []
     for i, (entry, chosen) in enumerate(zip(entries, rows, strict=True)):
         part = Passage(*(getattr(found, f)[chosen] for f in Passage.__dataclass_fields__))
-        verdicts.append(
-            _verdict(entry, part, moved[chosen], chance, rules, evening, warmth, depots.get(i), missing.get(i), until)
-        )
+        verdicts.append(_verdict(entry, part, chance, rules, evening, warmth, depots.get(i), missing.get(i), until))
     if advise:
         from keepfast.plan import advice
 
@@ -284,26 +287,6 @@ def _ranges(entries: Sequence[_Entry]) -> list[slice]:
         answer.append(slice(at, at + len(entry.spots)))
         at += len(entry.spots)
     return answer
-
-
-def _in_the_bath(
-    entries: Sequence[_Entry], rows: Sequence[slice], found: Passage, chance: Chance, warmth: Warmth, until: float
-) -> Array:
-    """When each draw is arrested if the animal goes into the bath after practice's time in the tray."""
-    arrest = found.arrest_h.copy()
-    groups: dict[float, list[int]] = {}
-    for i, entry in enumerate(entries):
-        groups.setdefault(min(entry.plan.tray_h, until), []).append(i)
-    for hours, members in groups.items():
-        which = np.concatenate([np.arange(rows[i].start, rows[i].stop) for i in members])
-        late = arrest[which] > hours
-        if not late.any() or hours >= until:
-            continue
-        again = passages(
-            [s for i in members for s in entries[i].spots], chance, warmth, until, bath_after_h=hours, only=late
-        )
-        arrest[which] = np.where(late, again.arrest_h, arrest[which])
-    return arrest
 
 
 def red_limit(evening: EveningRules, clock: str) -> float:
@@ -322,7 +305,6 @@ def spoil_hours(limit: Array, spent: Array, warmth: Warmth, clock: str, latest_h
 def _verdict(
     entry: _Entry,
     found: Passage,
-    arrests: Array,
     chance: Chance,
     rules: RaceRules,
     evening: EveningRules,
@@ -337,7 +319,7 @@ def _verdict(
         limit = red_limit(evening, spot.clock) * chance.limit
         spent = entry.spent[spot.clock] * (chance.delay if entry.assumed else np.ones(chance.size))
         spoil = spoil_hours(limit, spent, warmth, spot.clock, latest, entry.delay_h)
-        arrest = arrests[k]
+        arrest = found.bath_arrest_h[k]
         margin = spoil - arrest
         wins = float(np.mean(margin > 0))
         word = rules.word_for(wins)

@@ -17,7 +17,7 @@ from keepfast.plan import draws
 from keepfast.plan.objects import AnimalPlan, Tray
 from keepfast.rules.evening import EveningRules
 from keepfast.rules.race import RaceRules, Range, Region
-from keepfast.science.penetration_layers import Passage, Sections, Tissue, edges, first_passage
+from keepfast.science.penetration_layers import Passage, Sections, Tissue, first_passage
 from keepfast.science.tables import load as load_table
 from keepfast.science.warmth import Warmth
 
@@ -310,42 +310,26 @@ def passages(
     warmth: Warmth,
     until_h: float,
     *,
-    bath_after_h: float | None = None,
-    only: Array | None = None,
+    bath_after_h: Sequence[float] | None = None,
 ) -> Passage:
     """
     When each spot is arrested and bound, under each draw: arrays of (spots, draws).
 
-    Parameters
-    ----------
-    bath_after_h : float, optional
-        When all of them are moved from the sheets into a bath.
-    only : array of bool (spots, draws), optional
-        Which to follow; the others come back infinite.
+    ``bath_after_h`` is when each spot's animal is moved from the sheets into a bath, for ``bath_arrest_h``.
     """
     bodies, tissue = sections(spots, chance)
-    total = len(spots) * chance.size
-    chosen = np.arange(total) if only is None else np.flatnonzero(only.ravel())
-    where = edges()
-    stop = np.tile(chance.stop_mol_l, len(spots)) / tissue.bath_mol_l
-    part = Tissue(**{name: getattr(tissue, name)[chosen] for name in Tissue.__dataclass_fields__})
+    # Gut and gonad are the middle of their section, the wall is what lies around; elsewhere all of it counts.
+    part = {"hindgut": "core", "gonad": "core", "wall": "wall"}
+    place = [part.get(s.region, "all") if s.exponent == 1 else "all" for s in spots]
     found = first_passage(
-        bodies.part(chosen),
-        part,
-        {"core": where["core"], "wall": where["wall"], "all": slice(0, None)},
-        stop[chosen],
+        bodies,
+        tissue,
+        np.repeat(place, chance.size),
+        np.tile(chance.stop_mol_l, len(spots)) / tissue.bath_mol_l,
         until_h,
         warmth,
         stop_bound=chance.stop_bound,
-        bath_after_h=bath_after_h,
+        bath_after_h=np.inf if bath_after_h is None else np.repeat(bath_after_h, chance.size),
     )
-    # Gut and gonad are the middle of their section, the wall is what lies around; elsewhere all of it counts.
-    layer = {"hindgut": 0, "gonad": 0, "wall": 1}
-    kind = np.repeat([layer.get(s.region, 2) if s.exponent == 1 else 2 for s in spots], chance.size)[chosen]
-
-    def pick(name: str) -> Array:
-        answer = np.full(total, np.inf)
-        answer[chosen] = np.choose(kind, [getattr(found[r], name) for r in ("core", "wall", "all")])
-        return answer.reshape(len(spots), chance.size)
-
-    return Passage(*(pick(name) for name in Passage.__dataclass_fields__))
+    shape = (len(spots), chance.size)
+    return Passage(*(getattr(found, name).reshape(shape) for name in Passage.__dataclass_fields__))

@@ -28,12 +28,20 @@ from keepfast.science.warmth import Warmth
 Array = npt.NDArray[np.float64]
 
 LAYERS = ("core", "fluid", "wall", "skin")
-INTERVALS = {"core": 10, "fluid": 2, "wall": 13, "skin": 1}
+FINE = {"core": 10, "fluid": 2, "wall": 13, "skin": 1}
+COARSE = {
+    "core": 7,
+    "fluid": 2,
+    "wall": 9,
+    "skin": 1,
+}  # as good for thin bodies: the front of binding is 1 to 4 mm wide
+THIN_MM = 8.0
 THINNEST_MM = 1e-3  # a layer that a body lacks is laid this thin: it then neither holds nor hinders anything
 DIFFUSION_REFERENCE_C = 20.0
 BINDING_REFERENCE_C = 25.0
 GROWTH = 1.35
 FIRST_H = 0.02
+BATH_FIRST_H = 0.2  # after the move: the surface was wet already
 BLOCK = 1500  # sections solved together: more would leave the processor's cache
 QUICK_ITERATIONS = 1  # the guess is so near that a second one moves a mark by less than 0.05 % (measured)
 
@@ -94,7 +102,7 @@ class Passage:
     When the slowest point of a region passed each mark, hours; infinite where it did not. Arrays are (cases,).
 
     ``free_end`` and ``bound_end`` are that region's least free (share of bath strength) and least bound (0 to 1) at
-    the last hour.
+    the last hour. ``bath_arrest_h`` is the arrest of bodies that are moved into a bath on the way.
     """
 
     arrest_h: Array
@@ -102,6 +110,7 @@ class Passage:
     nine_tenths_h: Array
     free_end: Array
     bound_end: Array
+    bath_arrest_h: Array
 
 
 @dataclass(frozen=True)
@@ -114,12 +123,12 @@ class Profile:
     bound: Array
 
 
-def edges() -> dict[str, slice]:
-    """Which nodes belong to each layer, its inner and outer edge included."""
-    answer, start = {}, 0
+def edges(grid: dict[str, int] = FINE) -> dict[str, slice]:
+    """Which nodes belong to each layer, its inner and outer edge included; ``all`` is the whole section."""
+    answer, start = {"all": slice(0, None)}, 0
     for name in LAYERS:
-        answer[name] = slice(start, start + INTERVALS[name] + 1)
-        start += INTERVALS[name]
+        answer[name] = slice(start, start + grid[name] + 1)
+        start += grid[name]
     return answer
 
 
@@ -131,8 +140,8 @@ def _spread(count: int, both: bool) -> Array:
     return np.asarray(0.4 * even + 0.6 * 0.5 * (1.0 - np.cos(np.pi * even)))
 
 
-def build(sections: Sections, tissue: Tissue) -> tuple[solver.Bodies, solver.State]:
-    """Grid and starting state of the sections."""
+def build(sections: Sections, tissue: Tissue, grid: dict[str, int] = FINE) -> tuple[solver.Bodies, solver.State]:
+    """Nodes and starting state of the sections; ``grid`` says how many intervals each layer has."""
     cases = sections.cases
     power = sections.exponent + 1
     skin = np.maximum(sections.skin_mm, THINNEST_MM)
@@ -153,7 +162,7 @@ def build(sections: Sections, tissue: Tissue) -> tuple[solver.Bodies, solver.Sta
     pieces = []
     for name in LAYERS:
         low, high = marks[name]
-        place = _spread(INTERVALS[name], both=name != "core")[:, None]
+        place = _spread(grid[name], both=name != "core")[:, None]
         pieces.append((low + place * (high - low))[0 if name == "core" else 1 :])
     radius = np.concatenate(pieces)
     middle = np.asarray(tissue.diffusivity_m2_s, dtype=float) * MM2_H_PER_M2_S
@@ -175,7 +184,7 @@ def build(sections: Sections, tissue: Tissue) -> tuple[solver.Bodies, solver.Sta
     }
 
     def laid(which: int) -> Array:
-        rows = [np.broadcast_to(np.asarray(values[n][which], dtype=float), (INTERVALS[n], cases)) for n in LAYERS]
+        rows = [np.broadcast_to(np.asarray(values[n][which], dtype=float), (grid[n], cases)) for n in LAYERS]
         return np.concatenate(rows)
 
     def wide(value: Any) -> Array:
@@ -196,7 +205,7 @@ def build(sections: Sections, tissue: Tissue) -> tuple[solver.Bodies, solver.Sta
     bath = wide(tissue.bath_mol_l)
     # Only the fluid's own part of a cell at its edge holds formaldehyde, so that none is made by the grid.
     filled = np.zeros((radius.shape[0] - 1, cases))
-    filled[INTERVALS["core"] : INTERVALS["core"] + INTERVALS["fluid"]] = sections.fluid_area_mm2 > 0
+    filled[grid["core"] : grid["core"] + grid["fluid"]] = sections.fluid_area_mm2 > 0
     free = bath * solver.gather(filled, radius, sections.exponent) / bodies.water
     # At the surface the sheet's fluid is shared with that node's own, still bare, water.
     sheet = sections.sheet_mm * radius[-1] ** sections.exponent
@@ -219,7 +228,17 @@ def factors_of_warmth(warmth: Warmth, tissue: Tissue, start_h: float) -> Any:
     return lambda start, end: always
 
 
-def tissue_part(tissue: Tissue, chosen: slice) -> Tissue:
+def factors_of_some(factors: Any, chosen: npt.NDArray[np.intp]) -> Any:
+    """The factors of warmth for some of the cases."""
+
+    def some(start: float, end: float) -> tuple[Any, Any]:
+        both = factors(start, end)
+        return tuple(f[chosen] if np.ndim(f) else f for f in both)
+
+    return some
+
+
+def tissue_part(tissue: Tissue, chosen: Any) -> Tissue:
     """The parameters of some of the cases."""
     values = {}
     for name in tissue.__dataclass_fields__:
@@ -229,12 +248,24 @@ def tissue_part(tissue: Tissue, chosen: slice) -> Tissue:
 
 
 class Milestone:
-    """The first time at which a quantity of each case reached a level, straight in the logarithm of time between steps."""
+    """The first time at which a quantity of each case reached a level, straight in log time between steps."""
 
     def __init__(self, cases: int) -> None:
         self.when = np.full(cases, np.inf)
         self.before = np.zeros(cases)
         self.hour = 0.0
+
+    def copy(self) -> Milestone:
+        """As it stands now."""
+        other = Milestone(self.when.size)
+        other.when, other.before, other.hour = self.when.copy(), self.before.copy(), self.hour
+        return other
+
+    def part(self, chosen: npt.NDArray[np.intp]) -> Milestone:
+        """That of some cases."""
+        other = Milestone(chosen.size)
+        other.when, other.before, other.hour = self.when[chosen], self.before[chosen], self.hour
+        return other
 
     def see(self, hour: float, value: Array, level: Any) -> None:
         """One more step."""
@@ -250,26 +281,26 @@ class Milestone:
 def first_passage(
     sections: Sections,
     tissue: Tissue,
-    regions: dict[str, slice],
+    place: npt.ArrayLike,
     stop_share: npt.ArrayLike,
     until_h: float,
     warmth: Warmth,
     *,
     stop_bound: float = 1.0,
-    bath_after_h: float | None = None,
+    bath_after_h: npt.ArrayLike = np.inf,
     start_h: float = 0.0,
     growth: float = GROWTH,
     longest_h: float = 12.0,
-) -> dict[str, Passage]:
+) -> Passage:
     """
-    When the slowest point of each region is arrested, half bound and nine tenths bound.
+    When the slowest point of a part of each section is arrested, half bound and nine tenths bound.
 
     Parameters
     ----------
     sections, tissue
         The bodies and their parameters; (cases,) throughout.
-    regions : dict
-        Name to nodes, from ``edges``: the slowest of these nodes counts.
+    place : array_like of str
+        Which part counts: ``core``, ``wall`` or ``all``. Broadcasts with (cases,).
     stop_share : array_like
         Free formaldehyde that stops decay, as a share of bath strength. Broadcasts with (cases,).
     until_h : float
@@ -278,8 +309,8 @@ def first_passage(
         Temperature of body and tray.
     stop_bound : float
         Bound share that stops decay as well, whichever comes first; 1 leaves it to the free formaldehyde alone.
-    bath_after_h : float, optional
-        When they are moved from the wet sheet into an unlimited bath; never unless given. [h]
+    bath_after_h : array_like
+        When ``bath_arrest_h`` supposes the move from the wet sheet into an unlimited bath; never unless given. [h]
     start_h : float
         Hour of the record at which the fixative went in.
     growth, longest_h : float
@@ -287,92 +318,118 @@ def first_passage(
 
     Returns
     -------
-    dict
-        ``Passage`` of each region.
+    Passage
+        Of (cases,).
     """
     cases = sections.cases
     stop = np.broadcast_to(np.asarray(stop_share, dtype=float), (cases,))
-    answers: dict[str, list[Passage]] = {name: [] for name in regions}
-    for begin in range(0, cases, BLOCK):
-        chosen = slice(begin, min(begin + BLOCK, cases))
-        some, matter = sections.part(chosen), tissue_part(tissue, chosen)
-        for name, passage in _passage_block(
-            some,
-            matter,
-            regions,
-            stop[chosen],
-            stop_bound,
-            (until_h, bath_after_h),
-            factors_of_warmth(warmth, matter, start_h),
-            growth,
-            longest_h,
-        ).items():
-            answers[name].append(passage)
-    return {
-        name: Passage(*(np.concatenate([getattr(p, f) for p in parts]) for f in Passage.__dataclass_fields__))
-        for name, parts in answers.items()
-    }
+    places = np.broadcast_to(np.asarray(place), (cases,))
+    baths = np.broadcast_to(np.asarray(bath_after_h, dtype=float), (cases,))
+    answer = Passage(*(np.full(cases, np.inf) for _ in Passage.__dataclass_fields__))
+    thin = sections.radius_mm < THIN_MM
+    for name in np.unique(places):
+        for small in (True, False):
+            for bath in np.unique(baths):
+                alike = np.flatnonzero((places == name) & (thin == small) & (baths == bath))
+                for begin in range(0, alike.size, BLOCK):
+                    chosen = alike[begin : begin + BLOCK]
+                    matter = tissue_part(tissue, chosen)
+                    plan = _Plan(
+                        str(name),
+                        COARSE if small else FINE,
+                        stop_bound,
+                        until_h,
+                        float(bath),
+                        factors_of_warmth(warmth, matter, start_h),
+                        growth,
+                        longest_h,
+                    )
+                    found = _passage_block(sections.part(chosen), matter, stop[chosen], plan)
+                    for field in Passage.__dataclass_fields__:
+                        getattr(answer, field)[chosen] = getattr(found, field)
+    return answer
 
 
-def _passage_block(
-    sections: Sections,
-    tissue: Tissue,
-    regions: dict[str, slice],
-    stop: Array,
-    stop_bound: float,
-    times: tuple[float, float | None],
-    warmth: Any,
-    growth: float,
-    longest_h: float,
-) -> dict[str, Passage]:
-    bodies, state = build(sections, tissue)
+@dataclass(frozen=True)
+class _Plan:
+    """What one block of sections has in common."""
+
+    place: str
+    grid: dict[str, int]
+    stop_bound: float
+    until_h: float
+    bath_after_h: float
+    warmth: Any
+    growth: float
+    longest_h: float
+
+
+def _passage_block(sections: Sections, tissue: Tissue, stop: Array, plan: _Plan) -> Passage:
+    bodies, state = build(sections, tissue, plan.grid)
     bath = np.broadcast_to(np.asarray(tissue.bath_mol_l, dtype=float), stop.shape)
-    fast = np.asarray(tissue.fast_fraction, dtype=float)
-    marks = {name: [Milestone(sections.cases) for _ in range(4)] for name in regions}
+    fast = np.broadcast_to(np.asarray(tissue.fast_fraction, dtype=float), stop.shape)
+    nodes = edges(plan.grid)[plan.place]
     scale = 1.0 / (stop * bath)
-
-    def look(hour: float, now: solver.State) -> None:
-        bound = fast * now.fast + (1.0 - fast) * now.slow
-        # Of each place whichever stops decay first counts; of the region the place that is stopped last.
-        stopped = np.maximum(now.free * scale, bound * (1.0 / stop_bound))
-        for name, nodes in regions.items():
-            arrest, half, nine, free = marks[name]
-            least = bound[nodes].min(axis=0)
-            arrest.see(hour, stopped[nodes].min(axis=0), 1.0)
-            half.see(hour, least, HALF_LEVEL)
-            nine.see(hour, least, NINE_TENTHS_LEVEL)
-            free.before = now.free[nodes].min(axis=0)
-
-    until_h, bath_after_h = times
-    moved = until_h if bath_after_h is None else min(bath_after_h, until_h)
     options: dict[str, Any] = {
-        "first_h": FIRST_H,
-        "growth": growth,
-        "longest_h": longest_h,
+        "growth": plan.growth,
+        "longest_h": plan.longest_h,
         "iterations": QUICK_ITERATIONS,
         "every_step": True,
     }
-    state, _ = solver.run(bodies, state, [moved], look, warmth=warmth, **options)
-    if moved < until_h:
-        sheet = np.where(np.isinf(sections.sheet_mm), 0.0, sections.sheet_mm)
-        film = sheet * bodies.radius_mm[-1] ** sections.exponent
-        bath_bodies = solver.with_bath(bodies, np.minimum(bodies.water[-1] - film, bodies.water[-2]), np.inf)
-        free = state.free.copy()
-        free[-1] = bath
+
+    def bound_of(now: solver.State, share: Array) -> Array:
+        return share * now.fast[nodes] + (1.0 - share) * now.slow[nodes]
+
+    def stopped(now: solver.State, bound: Array, by: Array) -> Array:
+        # Of each place whichever stops decay first counts; of the region the place that is stopped last.
+        return np.asarray(np.maximum(now.free[nodes] * by, bound * (1.0 / plan.stop_bound)).min(axis=0))
+
+    arrest, half, nine = (Milestone(sections.cases) for _ in range(3))
+    moving: list[tuple[solver.State, Milestone]] = []
+
+    def look(hour: float, now: solver.State) -> Array:
+        bound = bound_of(now, fast)
+        least = bound.min(axis=0)
+        arrest.see(hour, stopped(now, bound, scale), 1.0)
+        half.see(hour, least, HALF_LEVEL)
+        nine.see(hour, least, NINE_TENTHS_LEVEL)
+        if hour == plan.bath_after_h:
+            moving.append((now, arrest.copy()))
+        return np.asarray(now.free[nodes].min(axis=0))
+
+    moves = plan.bath_after_h < plan.until_h
+    marks = [plan.bath_after_h, plan.until_h] if moves else [plan.until_h]
+    _, seen = solver.run(bodies, state, marks, look, warmth=plan.warmth, first_h=FIRST_H, **options)
+    in_bath = arrest.when
+    late = np.flatnonzero(arrest.when > plan.bath_after_h) if moves else np.zeros(0, dtype=np.intp)
+    if late.size:
+        then, milestone = moving[0]
+        milestone = milestone.part(late)
+        some = bodies.part(late)
+        sheet = np.where(np.isinf(sections.sheet_mm), 0.0, sections.sheet_mm)[late]
+        own = np.where(
+            np.isinf(sections.sheet_mm[late]),
+            some.water[-2],
+            some.water[-1] - sheet * some.radius_mm[-1] ** sections.exponent[late],
+        )
+        start = then.part(late)
+        start.free[-1] = bath[late]
+        share, by = fast[late], scale[late]
+        warm = factors_of_some(plan.warmth, late)
         solver.run(
-            bath_bodies,
-            solver.State(free, state.fast, state.slow),
-            [until_h - moved],
-            lambda hour, now: look(moved + hour, now),
-            warmth=lambda start, end: warmth(moved + start, moved + end),
+            solver.with_bath(some, own, np.inf),
+            start,
+            [plan.until_h - plan.bath_after_h],
+            lambda hour, now: milestone.see(plan.bath_after_h + hour, stopped(now, bound_of(now, share), by), 1.0),
+            warmth=lambda begin, end: warm(plan.bath_after_h + begin, plan.bath_after_h + end),
+            first_h=BATH_FIRST_H,
             **options,
         )
-    return {
-        name: Passage(
-            arrest.when, half.when, nine.when, np.clip(free.before / bath, 0.0, None), np.clip(half.before, 0.0, 1.0)
-        )
-        for name, (arrest, half, nine, free) in marks.items()
-    }
+        in_bath = arrest.when.copy()
+        in_bath[late] = milestone.when
+    return Passage(
+        arrest.when, half.when, nine.when, np.clip(seen[-1] / bath, 0.0, None), np.clip(half.before, 0.0, 1.0), in_bath
+    )
 
 
 def profiles(

@@ -46,6 +46,10 @@ class Bodies:
         """How many bodies."""
         return int(self.radius_mm.shape[1])
 
+    def part(self, chosen: npt.NDArray[np.intp]) -> Bodies:
+        """Some of them."""
+        return Bodies(*(np.ascontiguousarray(getattr(self, name)[..., chosen]) for name in self.__dataclass_fields__))
+
 
 @dataclass(frozen=True)
 class State:
@@ -54,6 +58,10 @@ class State:
     free: Array
     fast: Array
     slow: Array
+
+    def part(self, chosen: npt.NDArray[np.intp]) -> State:
+        """That of some bodies."""
+        return State(*(np.ascontiguousarray(a[:, chosen]) for a in (self.free, self.fast, self.slow)))
 
 
 def graded(nodes: int, crowding: float) -> Array:
