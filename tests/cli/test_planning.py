@@ -193,3 +193,38 @@ def test_field_numbers_of_any_kind_become_safe_file_names(tmp_path: Path) -> Non
     assert done.returncode == 0, done.stderr
     assert sorted(p.name for p in tmp_path.iterdir()) == ["deep", "list.csv"]
     assert len(list((tmp_path / "deep" / "tonight" / "bodies").iterdir())) == len(rows)
+
+
+def test_a_book_gives_the_same_plan_as_the_list_it_was_made_from(tmp_path: Path) -> None:
+    """Recorded with --into, planned again from the book: the same animals and the same table."""
+    from keepfast.desk.books import new_book
+
+    new_book(tmp_path / "river.keepfast", name="Invented trip")
+    common = ("--camp", TRIP / "camp.toml", "--start", START, "--no-race", "--json")
+    first = keepfast("plan", TRIP / "survey.csv", *common, "--out", "a", "--into", "river.keepfast", folder=tmp_path)
+    assert first.returncode == 0, first.stderr
+    again = keepfast("plan", "river.keepfast", *common, "--out", "b", folder=tmp_path)
+    assert again.returncode == 0, again.stderr
+    one, two = json.loads(first.stdout), json.loads(again.stdout)
+    assert one["animals"] == two["animals"]
+    assert one["table"] == two["table"]
+    assert "Recorded in river.keepfast" in again.stderr
+
+
+def test_a_plan_into_no_book_writes_nothing(tmp_path: Path) -> None:
+    """The book is looked at before anything is written."""
+    done = keepfast(
+        "plan",
+        TRIP / "survey.csv",
+        "--start",
+        START,
+        "--no-race",
+        "--out",
+        "a",
+        "--into",
+        "none.keepfast",
+        folder=tmp_path,
+    )
+    assert done.returncode == 2
+    assert "Traceback" not in done.stderr
+    assert not (tmp_path / "a").exists()

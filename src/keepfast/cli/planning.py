@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from keepfast.cli.saying import fail, say, show, show_json, wrong
-from keepfast.findings import Finding
+from keepfast.findings import Finding, FindingsError
 from keepfast.words import _
 
 if TYPE_CHECKING:
@@ -69,9 +69,18 @@ def plan(
     paper: str | None = typer.Option(None, "--paper", help=_("a4 or letter; the camp's if left out.")),
     learner: bool = typer.Option(False, "--learner", help=_("Cards get a second page for whoever learns.")),
     no_race: bool = typer.Option(False, "--no-race", help=_("Leave out the race between fixing and decay.")),
+    into: Path | None = typer.Option(
+        None, "--into", help=_("Record the plan in this book; a plan made from a book is recorded there anyway.")
+    ),
     json: bool = typer.Option(False, "--json", help=_("Print the plan as JSON instead of the summary.")),
 ) -> None:
     """Plan tonight's table."""
+    book = into or (list_ if _is_book(list_) else None)
+    if book is not None:
+        from keepfast.desk.books import open_book
+
+        # A book that cannot be opened is said before anything is written.
+        open_book(book).close()
     evening, files = prepare(
         list_,
         camp,
@@ -86,6 +95,21 @@ def plan(
         race=not no_race,
     )
     _finish(evening, files, out, json)
+    if book is not None:
+        from keepfast.desk.evening import record_plan
+
+        with open_book(book) as opened:
+            record_plan(opened, evening)
+        say(_("Recorded in {book}.").format(book=book.name))
+
+
+def _is_book(path: Path) -> bool:
+    """Whether the file is a book: an SQLite file by its first bytes."""
+    try:
+        with path.open("rb") as file:
+            return file.read(16) == b"SQLite format 3\x00"
+    except OSError:
+        return False
 
 
 def demo(
@@ -166,7 +190,6 @@ def prepare(
 
     from keepfast.exchange.camp import read_camp
     from keepfast.exchange.files import origin
-    from keepfast.findings import FindingsError
     from keepfast.plan.chapters import with_air, with_race
     from keepfast.plan.evening import Rules, plan_evening
     from keepfast.words import use_language
@@ -210,6 +233,8 @@ def prepare(
 
 
 def _animals(path: Path, zone: str, rules: Rules) -> tuple[Any, tuple[Finding, ...], dict[str, str]]:
+    if _is_book(path):
+        return _animals_of_book(path)
     from keepfast.exchange.lists import read_list
     from keepfast.plan.animal import weigh
 
@@ -220,6 +245,25 @@ def _animals(path: Path, zone: str, rules: Rules) -> tuple[Any, tuple[Finding, .
 
     read = read_list(path, zone=zone, check=cannot_be_weighed)
     return read.animals, read.findings, {read.name: read.sha256}
+
+
+def _animals_of_book(path: Path) -> tuple[Any, tuple[Finding, ...], dict[str, str]]:
+    from keepfast.desk.books import open_book
+    from keepfast.desk.evening import read_animals
+
+    with open_book(path) as book:
+        held = read_animals(book)
+    if not held.animals:
+        raise FindingsError(
+            [
+                Finding(
+                    _("no animal in this book waits for the table"),
+                    _("Read a list into it first, with: keepfast read-in"),
+                    file=path.name,
+                )
+            ]
+        )
+    return held.animals, held.findings, {held.name: held.sha256}
 
 
 def _moment(text: str | None, zone: Any) -> datetime.datetime:
@@ -326,7 +370,6 @@ def protocol_copy(folder: Path = typer.Argument(..., help=_("A folder for the co
 
 def protocol_check(path: Path = typer.Argument(..., help=_("A protocol file, or a folder of them."))) -> None:
     """Say whether protocols can be used, and all that is wrong if not."""
-    from keepfast.findings import FindingsError
     from keepfast.rules import protocols
 
     try:
