@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime
 import getpass
 import os
@@ -15,11 +16,13 @@ from typing import Any, Self
 
 from keepfast.book.animals import Animal
 from keepfast.book.entries import Acknowledged, Entry, Written, milliseconds, now
-from keepfast.book.number_blocks import next_block, next_in_blocks, written
+from keepfast.book.number_blocks import blocks_of, gaps, next_block, next_in_blocks, overlaps, written
 from keepfast.book.state import Resolved, animal_of
 from keepfast.findings import Finding, FindingsError
 from keepfast.store.engine import create
+from keepfast.store.keeping import rebuild_with_backup
 from keepfast.store.ledger import Ledger
+from keepfast.store.proof import Proof
 from keepfast.store.queries import Reads
 from keepfast.store.search import Found
 from keepfast.words import _
@@ -179,6 +182,21 @@ class Book:
             content["withdraw"] = True
         return self.write("correction", content, who=who)
 
+    def rebuild(self) -> tuple[Path, Proof]:
+        """Make what is derived from the entries anew, after a backup; the backup's path, and the proof of the result.
+
+        Raises
+        ------
+        FindingsError
+            If the book cannot be written.
+        """
+        if self.read_only:
+            raise FindingsError(
+                [Finding(_("the book is open for reading only"), _("Copy it to this machine's own drive first."))]
+            )
+        kept = rebuild_with_backup(self._ledger.opened.engine, self.path)
+        return kept, self._ledger.prove()
+
     # Reading
 
     def reading(self) -> AbstractContextManager[Reads]:
@@ -298,6 +316,59 @@ class Book:
         with self.reading() as reads:
             number, series = _next_number(reads, series_id, device or self.device)
             return written(series, number)
+
+
+def about(book: Book) -> dict[str, Any]:
+    """What a book holds, as plain JSON: its name, how many entries and things, the last entry, one hash over all."""
+    with book.reading() as reads:
+        told = reads.about_book()
+        count = reads.count_entries()
+        last = reads.last_entry()
+        return {
+            "book": book.path.name,
+            "id": book.id,
+            "name": told["name"],
+            "made": told["made"],
+            "made_by": told["made by"],
+            "entries": count,
+            "things": reads.counts(),
+            "last_by": last.who if last else "",
+            "last_at": last.at if last else "",
+            "read_only_here": not os.access(book.path, os.W_OK),
+            "bytes": book.path.stat().st_size,
+            "head": reads.head(),
+        }
+
+
+def account_of_series(book: Book, series_id: str) -> dict[str, Any]:
+    """A series of numbers accounted for, as plain JSON: blocks, how many were used, every gap with its reason.
+
+    Raises
+    ------
+    FindingsError
+        If there is no such series.
+    """
+    with book.reading() as reads:
+        series = _series(reads, series_id)
+        given = reads.given(series_id)
+        carried = reads.carried(series)
+    return {
+        "id": series_id,
+        "name": series.get("name") or "",
+        "used": len(carried),
+        "given": len(given),
+        "blocks": [
+            {"device": b.device, "first": written(series, b.first), "last": written(series, b.last)}
+            for b in blocks_of(series)
+        ],
+        "overlaps": [
+            [dataclasses.asdict(one), dataclasses.asdict(other)] for one, other in overlaps(series)
+        ],
+        "gaps": [
+            {"first": written(series, gap.first), "last": written(series, gap.last), "reason": gap.reason}
+            for gap in gaps(series, carried, given)
+        ],
+    }  # fmt: skip
 
 
 def _series(reads: Reads, series_id: str) -> dict[str, Any]:

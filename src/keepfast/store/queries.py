@@ -114,6 +114,24 @@ class Reads:
         """How many entries there are."""
         return count_entries(self._connection)
 
+    def last_entry(self) -> Fact | None:
+        """The entry that came last."""
+        row = self._connection.execute(select(*_FACT).order_by(entry.c.sequence.desc()).limit(1)).first()
+        return None if row is None else fact_from(row)
+
+    def carried(self, series: dict[str, Any]) -> tuple[int, ...]:
+        """Numbers of a series that something carries or carried, withdrawn or not."""
+        return tuple(
+            self._connection.execute(
+                select(used_number.c.serial)
+                .where(
+                    used_number.c.prefix == series_prefix(series), used_number.c.use == (series.get("use") or "animal")
+                )
+                .distinct()
+                .order_by(used_number.c.serial)
+            ).scalars()
+        )
+
     def head(self) -> str:
         """One hash over the last links of all chains: it changes with every entry, and tells copies apart."""
         last = select(entry.c.store, func.max(entry.c.number).label("number")).group_by(entry.c.store).subquery()
