@@ -4,12 +4,13 @@ A number may end in a check character by ISO/IEC 7064, MOD 37,36 (letters and fi
 pen, and nearly every swap of neighbours, is caught when it is read again. A collector's own running series and boxes
 of tags that are already stamped may go without; a slip cannot then be caught.
 
-Start with ``check_character`` and ``is_valid``; ``series`` reads "ABC 1-60".
+Start with ``check_character`` and ``is_valid``; ``series`` reads "ABC 1-60", ``slips`` judges the numbers of a list.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from keepfast.findings import Finding, FindingsError
@@ -20,6 +21,7 @@ _VALUE = {character: value for value, character in enumerate(ALPHABET)}
 _MODULUS = len(ALPHABET)
 _TAKEN = frozenset(ALPHABET + ALPHABET.lower() + " -")
 MOST_IN_A_SERIES = 10_000
+_LEAST_FOR_A_SERIES = 3
 
 
 def compact(text: str) -> str:
@@ -184,3 +186,61 @@ def series(text: str, *, checked: bool = True) -> Series:
             if not problem:
                 return Series(prefix.upper() if checked else prefix, first, last, figures, checked)
     raise FindingsError([Finding(problem, remedy, field=_("series"), read=text)])
+
+
+def _family(text: str) -> str:
+    """The prefix that numbers of one series share."""
+    found = _ONE.match(text.strip())
+    return found["prefix"].strip(" -").upper() if found else ""
+
+
+def _holds(text: str) -> bool:
+    try:
+        return is_valid(text)
+    except ValueError:
+        return False
+
+
+def slips(texts: Iterable[str]) -> list[Finding]:
+    """
+    What check characters say about the field numbers of a list.
+
+    A series whose numbers mostly end in their right check character is one with check characters: the others of it are
+    slips of the pen. For a series without, that nothing can be caught is said once.
+
+    Notes
+    -----
+    By chance one number in 36 ends right, so half of three or more is no chance.
+    """
+    series_of: dict[str, list[str]] = {}
+    for text in texts:
+        series_of.setdefault(_family(text), []).append(text)
+    findings, without = [], []
+    for members in series_of.values():
+        right = [text for text in members if _holds(text)]
+        if len(members) >= _LEAST_FOR_A_SERIES and 2 * len(right) > len(members):
+            findings += [
+                Finding(
+                    _("its check character does not fit: a slip of the pen, or a letter misread"),
+                    _("Read the tag again."),
+                    weight="doubt",
+                    field="field_number",
+                    subject=text,
+                    read=text,
+                )
+                for text in members
+                if text not in right
+            ]
+        else:
+            without += members
+    if without:
+        shown = ", ".join(without[:3]) + (", ..." if len(without) > 3 else "")
+        findings.append(
+            Finding(
+                _("no check characters in {numbers}: a slip of the pen cannot be caught").format(numbers=shown),
+                _("Let one read the number aloud while the other writes it."),
+                weight="note",
+                field="field_number",
+            )
+        )
+    return findings

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from keepfast.findings import Finding
 from keepfast.paper import air_chart, figures, trays
 from keepfast.paper import page as page_
 from keepfast.paper import type as type_
@@ -313,7 +314,14 @@ def _assumed(flow: Flow, plan: EveningPlan) -> None:
     if table.defaults_used:
         words = "; ".join(table.defaults_used)
         flow.paragraph(full_stop(words), lead=_("Not stated, so taken:"), size_pt=9.5, field=_("defaults"))
+    for words in finding_words(plan):
+        flow.paragraph(words, size_pt=9.5, field=_("list"))
     flow.paragraph(protocol_words(plan), size_pt=9.5, field=_("protocol"))
+
+
+def finding_words(plan: EveningPlan) -> list[str]:
+    """What was noticed while the list was read."""
+    return [full_stop(Finding(**finding).sentence()) for finding in plan.findings]
 
 
 def by_round(cautions: Sequence[Caution], plan: EveningPlan) -> list[tuple[str, list[Caution]]]:
@@ -395,6 +403,7 @@ def text(plan: EveningPlan) -> str:
     lines += ["", _("What this stands on")]
     if table.defaults_used:
         lines.append(f"  {_('Not stated, so taken:')} {full_stop('; '.join(table.defaults_used))}")
+    lines += [f"  {words}" for words in finding_words(plan)]
     lines.append(f"  {protocol_words(plan)}")
     for name, cautions in by_round(table.cautions, plan):
         lines += ["", name, *(f"  - {_(caution.text)}" for caution in cautions)]
