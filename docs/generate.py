@@ -6,6 +6,7 @@ there with what this would write.
 
 from __future__ import annotations
 
+import json
 import sys
 import tomllib
 from collections.abc import Iterable
@@ -13,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 FOLDER = Path(__file__).parent / "reference"
+SOURCE = Path(__file__).parents[1] / "src" / "keepfast"
 NOTE = "<!-- Written by docs/generate.py from the code. Change the code, not this page. -->\n"
 
 
@@ -265,6 +267,44 @@ def camp_page() -> str:
     )
 
 
+def plan_page() -> str:
+    """The fields of plan.json, from its schema."""
+    schema = json.loads((SOURCE / "plan" / "plan.schema.json").read_text(encoding="utf-8"))
+
+    def kind(field: dict[str, Any]) -> str:
+        if "$ref" in field:
+            name = field["$ref"].rsplit("/", 1)[-1]
+            return f"[{name}](#{name})"
+        if "enum" in field:
+            return ", ".join(f"`{word}`" for word in field["enum"])
+        if "anyOf" in field:
+            return " or ".join(kind(one) for one in field["anyOf"])
+        types = field.get("type", "anything")
+        words = " or ".join(types) if isinstance(types, list) else str(types)
+        return f"list of {kind(field['items'])}" if "items" in field and "array" in words else words
+
+    def fields(part: dict[str, Any]) -> str:
+        needed = set(part.get("required", ()))
+        return table(
+            ("field", "holds", "always there", "meaning"),
+            (
+                (f"`{name}`", kind(field), "yes" if name in needed else "", field.get("description", ""))
+                for name, field in part.get("properties", {}).items()
+            ),
+        )
+
+    lines = [
+        "# What stands in plan.json\n",
+        NOTE,
+        f"{schema['description']}\n",
+        "The schema itself (JSON Schema 2020-12) is `src/keepfast/plan/plan.schema.json`.\n",
+        fields(schema),
+    ]
+    for name, part in schema["$defs"].items():
+        lines += [f"## {name}\n", fields(part)]
+    return "\n".join(lines)
+
+
 def index_page() -> str:
     """All pages, each under its own heading."""
     docs = FOLDER.parent
@@ -288,6 +328,7 @@ def index_page() -> str:
             "- [Commands](reference/commands.md)",
             "- [Columns of a list of animals](reference/columns.md)",
             "- [Keys of a camp file](reference/camp.md)",
+            "- [What stands in plan.json](reference/plan_json.md)",
             "- [Rules](reference/rules.md)",
             "- [Published numbers](reference/tables.md)\n",
             "## Why it works so\n",
@@ -305,6 +346,7 @@ def pages() -> dict[str, str]:
         "rules.md": rules_page(),
         "columns.md": columns_page(),
         "camp.md": camp_page(),
+        "plan_json.md": plan_page(),
     }
 
 
