@@ -188,6 +188,7 @@ def prepare(
     """
     from dataclasses import replace
 
+    from keepfast.book.numbers import slips
     from keepfast.exchange.camp import read_camp
     from keepfast.exchange.files import origin
     from keepfast.plan.chapters import with_air, with_race
@@ -221,7 +222,7 @@ def prepare(
             seed=seed,
             size=draws,
             origin=origin(inputs, seed),
-            findings=(*findings, *read.findings),
+            findings=(*findings, *read.findings, *slips(one.field_number for one in animals)),
         )
     except FindingsError as problem:
         # What an animal lacks is a fault of its list, so the list is named.
