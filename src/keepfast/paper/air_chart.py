@@ -1,7 +1,7 @@
 """The small chart of a table's air: the face over the tray, the rest of the place, and the limits.
 
 It reads the plain values that ``keepfast.plan.air.Air.as_dict`` gives (and a plan keeps under ``table.extra["air"]``).
-The axis is logarithmic, since limits and levels lie far apart.
+The axis is logarithmic, since limits and levels lie far apart; time begins with the round of pricking.
 """
 
 from __future__ import annotations
@@ -93,7 +93,7 @@ def draw(
         ],
         thresholds=[charts.Threshold(level, name) for level, name in limits],
         moments=moments,
-        x_range=(0.0, times[-1]),
+        x_range=(min([m["minutes"] / unit for m in series["marks"] if m["round"] != "before"] or [0.0]), times[-1]),
         y_range=(bottom, top),
         start=start,
         hours=not in_minutes,
