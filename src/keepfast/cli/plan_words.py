@@ -53,6 +53,8 @@ def summary(plan: EveningPlan) -> str:
     lines.append(
         "  " + _("Every animal may leave its tray at the earliest {when}.").format(when=_day_clock(table.earliest_out))
     )
+    if "sun" in table.extra:
+        lines.append("  " + table.extra["sun"]["line"])
     doubts = [
         (p.animal.field_number, doubt)
         for p in plan.animals

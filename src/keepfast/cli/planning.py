@@ -191,7 +191,7 @@ def prepare(
     from keepfast.book.numbers import slips
     from keepfast.exchange.camp import read_camp
     from keepfast.exchange.files import origin
-    from keepfast.plan.chapters import with_air, with_race
+    from keepfast.plan.chapters import with_air, with_race, with_sun
     from keepfast.plan.evening import Rules, plan_evening
     from keepfast.words import use_language
 
@@ -227,7 +227,7 @@ def prepare(
     except FindingsError as problem:
         # What an animal lacks is a fault of its list, so the list is named.
         raise FindingsError(replace(f, file=f.file or list_.name) for f in problem.findings) from None
-    evening = with_air(evening, camp, rules.evening, seed, draws)
+    evening = with_sun(with_air(evening, camp, rules.evening, seed, draws), camp)
     if race:
         evening = with_race(evening, camp, rules.evening, seed)
     return evening, _files(evening, papers, paper or camp.paper, learner)

@@ -1,4 +1,4 @@
-"""The chapters that hang on a plan once it stands: the air of its table, and the race of each of its animals."""
+"""The chapters that hang on a plan once it stands: the air of its table, its sun, and the race of each animal."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import replace
 from keepfast.plan.camp import Camp
 from keepfast.plan.objects import EveningPlan
 from keepfast.rules.evening import EveningRules
+from keepfast.words import _
 
 # Molar mass of formaldehyde (IUPAC atomic weights, as the vapour tables use it): g/mol.
 _FORMALDEHYDE_G_MOL = 30.026
@@ -74,3 +75,36 @@ def with_race(plan: EveningPlan, camp: Camp, rules: EveningRules, seed: int) -> 
         for one in plan.animals
     )
     return replace(plan, animals=animals)
+
+
+def with_sun(plan: EveningPlan, camp: Camp) -> EveningPlan:
+    """The plan with the day's sun under ``table.extra["sun"]``, where the camp says where it is."""
+    if camp.latitude is None or camp.longitude is None:
+        return plan
+    from keepfast.science.sun import day
+
+    table = plan.table
+    zone = camp.zone
+    start, end = table.start.astimezone(zone), table.end.astimezone(zone)
+    sun = day(start.date(), camp.latitude, camp.longitude, zone)
+    filling = next((m.at for m in table.clock if m.round == "fill"), start)
+    if sun.sunset is None:
+        line = _("The sun does not set.") if sun.always == "up" else _("The sun does not rise.")
+    elif filling >= sun.sunset:
+        line = _(
+            "The sun sets at {sunset}: the filling is done by headlamp. Start earlier if the light matters."
+        ).format(sunset=f"{sun.sunset:%H:%M}")
+    elif end > sun.sunset:
+        line = _("The sun sets at {sunset}, before all is covered: have the headlamps ready.").format(
+            sunset=f"{sun.sunset:%H:%M}"
+        )
+    else:
+        line = _("The sun sets at {sunset}, after all is covered: keep the trays out of it until then.").format(
+            sunset=f"{sun.sunset:%H:%M}"
+        )
+    told = {
+        "sunrise": sun.sunrise.isoformat(timespec="seconds") if sun.sunrise else None,
+        "sunset": sun.sunset.isoformat(timespec="seconds") if sun.sunset else None,
+        "line": line,
+    }
+    return replace(plan, table=replace(table, extra={**table.extra, "sun": told}))
