@@ -99,6 +99,7 @@ def degrees(parts: list[str]) -> tuple[float, float]:
 
 
 def check_range(latitude: float, longitude: float, named: bool = True) -> None:
+    """Refuse a pair that is not on the globe; without names beside them, a swapped pair is hinted at."""
     if abs(latitude) > 90:
         hint = "" if named or abs(longitude) > 90 else "; longitude may stand first"
         raise PlaceError("latitude must be -90 to 90; {value:g} was read{hint}", value=latitude, hint=hint)
