@@ -173,6 +173,7 @@ def facts_of(weighed: Weighed, camp: Camp, protocol: Protocol, temperature_c: fl
         "limb_diameter_mm": 2 * body.limb_radius_mm,
         "temperature_c": temperature_c,
         "count": animal.count,
+        "form": animal.form,
         "sex": animal.sex,
         "stage": animal.stage,
         "reproductive_state": animal.reproductive_state,
@@ -184,6 +185,31 @@ def facts_of(weighed: Weighed, camp: Camp, protocol: Protocol, temperature_c: fl
         "approved_protocol": bool(camp.approved_protocol),
         "has_limbs": bool(body.limb_lengths_mm),
     }
+
+
+class Warner:
+    """Which cautions a step calls up; asked once for each kind of step, however many animals there are."""
+
+    def __init__(self, cautions: Cautions) -> None:
+        self._cautions = cautions
+        self._known: dict[tuple[Any, ...], tuple[str, ...]] = {}
+
+    def called_up(
+        self, round_name: str, step: str, form: str, in_fluid: bool, conditions: tuple[str, ...]
+    ) -> tuple[str, ...]:
+        """Keys of the cautions, in their file's order."""
+        asked = (round_name, step, form, in_fluid, conditions)
+        if asked not in self._known:
+            found = called_up(
+                self._cautions,
+                round=round_name,
+                step=step,
+                form=form,
+                fluid="formalin" if in_fluid else None,
+                condition=conditions,
+            )
+            self._known[asked] = tuple(caution.key for caution in found)
+        return self._known[asked]
 
 
 @dataclass(frozen=True)
@@ -207,7 +233,7 @@ class Treated:
     doubts: tuple[str, ...]
 
 
-def treat(weighed: Weighed, protocol: Protocol, facts: Mapping[str, Any], cautions: Cautions, seed: int) -> Treated:
+def treat(weighed: Weighed, protocol: Protocol, facts: Mapping[str, Any], warner: Warner, seed: int) -> Treated:
     """Apply a protocol to one animal."""
     animal, body = weighed.animal, weighed.body
     size = weighed.mass_drawn_g.size
@@ -235,16 +261,16 @@ def treat(weighed: Weighed, protocol: Protocol, facts: Mapping[str, Any], cautio
         p: tuple[int, ...] = (),
         i: tuple[int, ...] = (),
     ) -> None:
-        form_conditions = [animal.condition] + (["venomous"] if facts["venomous"] else [])
-        called = called_up(
-            cautions, round=round_name, step=key, form=animal.form,
-            fluid="formalin" if fit else None, condition=form_conditions,
-        )  # fmt: skip
+        called = warner.called_up(
+            round_name,
+            key,
+            animal.form,
+            fit,
+            (animal.condition, "venomous") if facts["venomous"] else (animal.condition,),
+        )
         told = {c for step in steps for c in step.cautions}
         # Each caution stands once on a card, at the first step where its hazard arises.
-        steps.append(
-            Step(round_name, key, action, reason, source, tuple(c.key for c in called if c.key not in told), p, i)
-        )
+        steps.append(Step(round_name, key, action, reason, source, tuple(k for k in called if k not in told), p, i))
 
     def say(round_name: str, rule: Saying) -> None:
         add(round_name, rule.key, _(rule.action), _(rule.reason), protocol.source_words(rule.source))

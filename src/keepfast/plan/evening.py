@@ -108,11 +108,12 @@ def plan_evening(
     off = _off_own_trend(animals, rules.evening)
     temperature_c = camp.temperature_at(start)
     pace = order.pace_of(camp, rules.evening)
+    warner = animals_.Warner(rules.cautions)
     rows: dict[str, Row] = {}
     for one in weighed:
         protocol = rules.protocols.by_form[one.animal.form]
         facts = animals_.facts_of(one, camp, protocol, temperature_c)
-        treated = animals_.treat(one, protocol, facts, rules.cautions, seed)
+        treated = animals_.treat(one, protocol, facts, warner, seed)
         minutes = order.minutes_of(protocol, one.mass_g.value, len(treated.injections), pace)
         if not treated.fit_for_fluid:
             minutes = {task: (0.0 if task in order.FIXING else value) for task, value in minutes.items()}

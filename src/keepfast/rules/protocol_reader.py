@@ -307,6 +307,11 @@ class _Reader:
         self.found.extend(sources.unknown_keys(self.label, "minutes", minutes, {*TASKS, "per_injection", "source"}))
         supply = data.get("supply", {})
         self.source("supply", supply)
+        if venomous:
+            self.source("venomous", venomous)
+            self.found.extend(
+                sources.unknown_keys(self.label, "venomous", venomous, {"genera", "if_unknown", "source"})
+            )
         no_needle = self.sayings(data, "no_needle")
         fills = tuple(self.fill(where, rule) for where, rule in self.rules(data, "fill"))
         for part in ("fitness", "pose", "tag", "tray"):

@@ -32,7 +32,7 @@ NUMBERS = (
     "temperature_c",
     "count",
 )
-WORDS = ("sex", "stage", "reproductive_state", "gut", "condition", "tail_state", "genus")
+WORDS = ("form", "sex", "stage", "reproductive_state", "gut", "condition", "tail_state", "genus")
 TRUTHS = ("venomous", "approved_protocol", "has_limbs")
 
 
