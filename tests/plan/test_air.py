@@ -50,22 +50,24 @@ def layout(**changes):
 
 
 def test_nothing_is_open_before_and_while_pricking():
-    trays, rest = layout().open_areas()
-    assert 0.0 == trays[:80].max() == rest[:80].max()
+    trays, bowl, wipes = layout().open_areas().T
+    assert 0.0 == trays[:80].max() == bowl[:80].max() == wipes[:175].max()
     assert trays[80] > 0
-    assert 0.02 == pytest.approx(rest[80])
+    assert 0.02 == pytest.approx(bowl[80])
 
 
 def test_all_trays_are_open_while_posing_and_all_shut_after_covering():
-    trays, rest = layout().open_areas()
+    trays, bowl, wipes = layout().open_areas().T
     assert sum(SHEETS) == pytest.approx(trays[125:165].min())
     assert 0.0 == trays[175:].max()
-    assert 0.05 == pytest.approx(rest[175:].max())  # wipes
+    assert 0.0 == bowl[175:].max()
+    assert 0.05 == pytest.approx(wipes[175:].min())
     assert 185 == len(trays)
 
 
 def test_lids_leave_one_tray_open_at_a_time():
-    trays, _rest = layout(lids=True).open_areas()
+    trays, bowl, _wipes = layout(lids=True).open_areas().T
+    assert 0.01 == pytest.approx(bowl.max())  # open half of the time
     assert trays.max() == pytest.approx(max(SHEETS))
     # By hand: a quarter of the filling, all of posing and covering, shared by area.
     shares = np.array(SHEETS) / sum(SHEETS)
@@ -74,23 +76,23 @@ def test_lids_leave_one_tray_open_at_a_time():
 
 
 def test_tray_by_tray_opens_each_for_its_own_share():
-    trays, _rest = layout(order="tray_by_tray").open_areas()
+    trays, _bowl, _wipes = layout(order="tray_by_tray").open_areas().T
     shares = np.array(SHEETS) / sum(SHEETS)
     expected = sum(area * share * 95 for area, share in zip(SHEETS, shares, strict=True))
     assert expected == pytest.approx(trays.sum(), rel=0.01)
 
 
 def test_animal_by_animal_opens_the_fixative_before_the_pricking():
-    _trays, rest = layout(order="by_animal").open_areas()
-    assert 0.0 == rest[:60].max()
-    assert 0.02 == pytest.approx(rest[60])
+    _trays, bowl, _wipes = layout(order="by_animal").open_areas().T
+    assert 0.0 == bowl[:60].max()
+    assert 0.02 == pytest.approx(bowl[60])
     assert face(at(order="by_animal"), 480.0) > 1.1 * face(at(), 480.0)
 
 
 def test_a_table_of_many_days_is_cut_into_coarser_steps():
     long = layout(minutes={"fill": 30_000.0})
     assert long.step_min > 1
-    assert len(long.open_areas()[0]) <= 1440
+    assert len(long.open_areas()) <= 1440
 
 
 # What makes it worse
@@ -209,7 +211,7 @@ def test_like_is_held_against_like_and_the_strictest_is_always_there():
         strictest = min(a.limit_mg_m3 for a in exposure.against)
         assert strictest == next(a.limit_mg_m3 for a in exposure.against if "strictest" in a.roles)
         assert "us_niosh" == next(a.limit.body for a in exposure.against if "strictest" in a.roles)
-    assert "OSHA, 2 ppm over 15 min" in answer.line
+    assert "OSHA (United States), 2 ppm over 15 min" in answer.line
     assert "NIOSH" in answer.line
 
 
@@ -247,6 +249,29 @@ def test_smell_is_said_to_be_no_alarm_and_a_closed_tent_is_refused():
     assert any("Smell is no alarm" in w for w in at().warnings)
     assert any("Do not work with open formalin in a closed tent" in w for w in at(shelter="tent_closed").warnings)
     assert at(shelter="vehicle").do_not_work
+
+
+def test_a_level_is_told_by_what_it_does_to_people():
+    """Eyes sting from 0.3 to 0.5 ppm, 10 to 20 ppm drive people out (read); NIOSH's 20 ppm from memory."""
+    mild = at(sheets=(0.02,), bowl_m2=0.0, temperature_c=15.0, lids=True, air_speed_m_s=1.0)
+    assert mild.of("near", 15.0).ppm.value < 0.3
+    assert not any("people report" in w for w in mild.warnings)
+    assert any("eyes begin to sting" in w or "irritation" in w for w in at().warnings)
+    harsh = " ".join(at(shelter="tent").warnings)
+    assert "immediately dangerous" in harsh
+    assert "do not begin so" in harsh
+    assert not any("immediately dangerous" in w for w in mild.warnings)
+
+
+def test_duties_come_with_the_chosen_law_only():
+    """29 CFR 1910.1048: eyewash from 0.1 % (read), drench from 1 %, action level 0.5 ppm (memory)."""
+    assert () == at().duties
+    assert () == at(jurisdiction="eu").duties
+    weak = at(jurisdiction="us_osha", percent_w_v=0.5, lids=True, air_speed_m_s=2.0)
+    assert [0.1] == [d.value for d in weak.duties]
+    harsh = at(jurisdiction="us_osha", shelter="room")
+    assert {0.1, 1.0, 0.5, 0.75, 2.0} <= {d.value for d in harsh.duties}
+    assert harsh.as_dict()["duties"][0]["known"]
 
 
 def test_helps_are_ranked_by_what_they_bring_and_each_is_true():

@@ -83,6 +83,30 @@ def test_a_museum_brings_its_own(tmp_path):
     assert row.as_dict()["in_force_from"] is None
 
 
+DUTY = """
+[[duties]]
+substance = "formaldehyde"
+body = "us"
+trigger = "air"
+minutes = 480
+value = 0.1
+unit = "ppm"
+words = "open the window"
+source = "a decision of the museum"
+known = "assumption"
+"""
+
+
+def test_duties_hang_on_a_figure(tmp_path):
+    own = tmp_path / "own.toml"
+    own.write_text(HEAD + ONE + DUTY, encoding="utf-8")
+    (duty,) = limits.load(own).duties
+    assert ("open the window", 480.0) == (duty.words, duty.minutes)
+    shipped = {(d.body, d.trigger, d.value) for d in AIR.duties}
+    assert ("us_osha", "solution", 0.1) in shipped  # OSHA letter of 11 January 2024, read
+    assert ("us_osha", "air", 0.5) in shipped  # 29 CFR 1910.1048(c), read
+
+
 @pytest.mark.parametrize(
     ("change", "says"),
     [
@@ -96,6 +120,10 @@ def test_a_museum_brings_its_own(tmp_path):
         (ONE + "in_force_from = 2024-01-01\nin_force_to = 2023-01-01\n", "cannot end before it begins"),
         (ONE.replace('"assumption"', '"hearsay"'), "agreed words"),
         ("", "holds no limit"),
+        (ONE + DUTY.replace('"air"', '"smell"'), "this word means nothing here"),
+        (ONE + DUTY.replace("minutes = 480\n", ""), "minutes must be a number above 0"),
+        (ONE + DUTY.replace('words = "open the window"\n', ""), "words is missing"),
+        (ONE + DUTY.replace("value", "worth"), "this key means nothing here"),
     ],
 )
 def test_a_slip_is_found(tmp_path, change, says):

@@ -239,6 +239,7 @@ def limits(
     """List the limits that are held."""
     import datetime
 
+    from keepfast.plan import air_words
     from keepfast.rules import limits as limits_rules
 
     held = limits_rules.load(limits_file)
@@ -247,8 +248,16 @@ def limits(
     if substance is not None and substance not in substances:
         wrong("--substance", _("no limits are held for this"), ", ".join(substances) + ".", substance)
     rows = [row for name in substances if substance in (None, name) for row in held.of(name, on=day)]
+    duties = [duty for duty in held.duties if substance in (None, duty.substance)]
     if json:
-        show_json({"on": day.isoformat(), "rules": held.file.identity, "limits": [row.as_dict() for row in rows]})
+        show_json(
+            {
+                "on": day.isoformat(),
+                "rules": held.file.identity,
+                "limits": [row.as_dict() for row in rows],
+                "duties": [duty.as_dict() for duty in duties],
+            }
+        )
         return
     show(_("Limits of vapours in air on {day}, file {name} of {date}.").format(day=day, **_named(held.file.identity)))
     for row in rows:
@@ -262,6 +271,11 @@ def limits(
         if row.note:
             show(_wrapped(_(row.note), "    "))
         show(_wrapped(f"{row.source} ({row.known})", "    "))
+    if duties:
+        show("")
+        show(_("What hangs on a figure besides"))
+        for duty in duties:
+            show(_wrapped(air_words.duty(duty), "  "))
 
 
 def cautions(
@@ -442,6 +456,11 @@ def _finish(found: Air, inputs: dict[str, str], seed: int, chart: Path | None, j
                     words=one.words, band=air_words.band(one.near_15_min_ppm)
                 )
             )
+    if found.duties:
+        show("")
+        show(_("What the chosen limits ask for besides"))
+        for duty in found.duties:
+            show(_wrapped(air_words.duty(duty), "  "))
     _show_rest(found.warnings, found.questions, found.assumptions)
 
 

@@ -113,6 +113,6 @@ def _limits(air: Mapping[str, Any], ppm: float) -> list[tuple[float, str]]:
     told = []
     for row in rows:
         level = float(row["value"]) / (1.0 if row["unit"] == "ppm" else ppm)
-        name = str(row["body_name"]).replace("United States, ", "").replace(" (advice)", "")
-        told.append((level, _("15 min limit, {body}").format(body=_(name))))
+        name = _(str(row["body_name"])).partition(" (")[0]
+        told.append((level, _("15 min limit, {body}").format(body=name)))
     return told

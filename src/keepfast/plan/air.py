@@ -31,7 +31,7 @@ from keepfast.plan.air_scene import (
 )
 from keepfast.rules import limits as limits_rules
 from keepfast.rules import shelters as shelters_rules
-from keepfast.rules.limits import SHORT_TERM_MIN, WORKING_DAY_MIN, Limit, Limits
+from keepfast.rules.limits import SHORT_TERM_MIN, WORKING_DAY_MIN, Duty, Limit, Limits
 from keepfast.rules.shelters import Pair, Shelter, Shelters
 from keepfast.science import air, alcohol, evaporation
 from keepfast.science.ranges import within
@@ -220,7 +220,7 @@ def table_air(
     )
     taken_c = taken_temperature(temperature_c, 0.0, 50.0)
     scene = replace(
-        _scene("formaldehyde", percent_w_v, taken_c, pressure_kpa, place, rules, *_areas(table)),
+        _scene("formaldehyde", percent_w_v, taken_c, pressure_kpa, place, rules, table.open_areas(), table.lengths_m),
         step_min=table.step_min,
     )
     taken = draw(draws, seed)
@@ -346,11 +346,6 @@ def flash_of(strength_vol: float, temperature_c: float, pressure_kpa: float = SE
     return flash
 
 
-def _areas(table: Table) -> tuple[Array, tuple[float, ...]]:
-    trays, rest = table.open_areas()
-    return np.stack([trays, rest], axis=1), (sheet_length_m(table.sheets_m2), sheet_length_m([table.bowl_m2]))
-
-
 def _scene(
     substance: Substance,
     strength: float,
@@ -393,8 +388,8 @@ def _changes(
     changes = {}
     open_air = rules.shelters.get("open")
     if table is not None and not table.lids:
-        areas, lengths = _areas(replace(table, lids=True))
-        changes["lid"] = (air_words.help_lid(), replace(scene, areas_m2=areas, lengths_m=lengths))
+        lidded = replace(table, lids=True)
+        changes["lid"] = (air_words.help_lid(), replace(scene, areas_m2=lidded.open_areas()))
     arm = rules.number("arm_m")
     if scene.face_m < arm:
         changes["distance"] = (air_words.help_distance(arm), replace(scene, face_m=arm))
@@ -414,8 +409,8 @@ def _changes(
     if 0.0 <= cooler < scene.temperature_c - 0.5:
         changes["hour"] = (air_words.help_hour(cooler, coolest_c is not None), replace(scene, temperature_c=cooler))
     if table is not None and not table.lids and table.order != "tray_by_tray" and len(table.sheets_m2) > 1:
-        areas, lengths = _areas(replace(table, order="tray_by_tray"))
-        changes["order"] = (air_words.help_order(), replace(scene, areas_m2=areas, lengths_m=lengths))
+        in_turn = replace(table, order="tray_by_tray")
+        changes["order"] = (air_words.help_order(), replace(scene, areas_m2=in_turn.open_areas()))
     return changes
 
 
@@ -445,6 +440,7 @@ def _judged(
             against = held_against(band, window, scene, held, jurisdiction, sector, on)
             exposures.append(Exposure(where, window, band, band.over(ppm), against))
     now = exposures[0].ppm
+    peak = band_of(run.near.max(axis=0) / ppm)
     helps = [_helped(key, words, changed, taken, now) for key, (words, changed) in changes.items()]
     helps.sort(key=lambda h: -h.times_less)
     together = _together(scene, changes, taken, now) if len(changes) > 1 else None
@@ -459,11 +455,16 @@ def _judged(
         minutes=float(run.minutes[-1]),
         emission_mg_min=band_of(run.emission_mg_min[np.argmax(run.emission_mg_min.mean(axis=1))]),
         exposures=tuple(exposures),
+        duties=_duties(held, scene, jurisdiction, exposures),
         helps=tuple(h for h in helps if h.times_less > 1.05),
         together=together,
         series=series_of(run, marks),
         line="",
-        warnings=air_words.warnings(scene.substance, scene.shelter, scene.temperature_c),
+        warnings=(
+            *air_words.warnings_of_place(scene.substance, scene.shelter),
+            *air_words.warnings_of_level(held, scene.substance, now, peak),
+            *air_words.warnings(scene.substance, scene.temperature_c),
+        ),
         assumptions=assumptions,
         questions=air_words.questions(place),
         rules=(held.file.identity, rules.file.identity),
@@ -471,6 +472,25 @@ def _judged(
         draws=len(taken.speed),
     )
     return replace(answer, line=air_words.line(answer))
+
+
+def _duties(held: Limits, scene: Scene, jurisdiction: str | None, exposures: list[Exposure]) -> tuple[Duty, ...]:
+    """What the chosen body asks for at this strength, and at the middle figures of the face."""
+    near = {e.minutes: e for e in exposures if e.where == "near"}
+    asked = []
+    for duty in held.duties:
+        if duty.body != jurisdiction or duty.substance != scene.substance:
+            continue
+        if duty.trigger == "solution":
+            reached = scene.strength >= duty.value
+        elif duty.minutes in near:
+            found = near[duty.minutes]
+            reached = (found.ppm if duty.unit == "ppm" else found.mg_m3).value >= duty.value
+        else:
+            reached = False
+        if reached:
+            asked.append(duty)
+    return tuple(asked)
 
 
 def check_jurisdiction(held: Limits, substance: str, jurisdiction: str | None, on: datetime.date | None) -> None:
@@ -541,7 +561,7 @@ def _together(scene: Scene, changes: dict[str, tuple[str, Scene]], taken: Draws,
     best = scene
     for key, (_words, changed) in changes.items():
         names = {
-            "lid": ("areas_m2", "lengths_m"),
+            "lid": ("areas_m2",),
             "distance": ("face_m",),
             "outside": ("shelter", "air_speed_m_s", "volume_m3", "air_changes_per_h", "opening_m2"),
             "hour": ("temperature_c",),

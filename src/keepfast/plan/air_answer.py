@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from keepfast.plan import air_words
-from keepfast.rules.limits import Limit
+from keepfast.rules.limits import Duty, Limit
 
 Substance = Literal["formaldehyde", "ethanol"]
 Where = Literal["near", "far"]
@@ -126,6 +126,7 @@ class Air:
     minutes: float
     emission_mg_min: Band  # at its strongest
     exposures: tuple[Exposure, ...]
+    duties: tuple[Duty, ...]  # what the chosen body asks for at such figures
     helps: tuple[Help, ...]
     together: Help | None
     series: Series
@@ -164,6 +165,7 @@ class Air:
             "minutes": self.minutes,
             "emission_mg_min": self.emission_mg_min.as_dict(),
             "exposures": [e.as_dict() for e in self.exposures],
+            "duties": [d.as_dict() for d in self.duties],
             "helps": [h.as_dict() for h in self.helps],
             "together": self.together.as_dict() if self.together else None,
             "flash": self.flash,

@@ -50,11 +50,11 @@ class Table:
         """A minute; more only for a table that takes more than a day, so that its sums stay as quick."""
         return max(1.0, float(np.ceil(self.total_min / _MOST_CELLS)))
 
-    def open_areas(self) -> tuple[Array, Array]:
-        """Open area of trays and of bowl and wipes, averaged over each step. [m2], both of shape (steps,)"""
+    def open_areas(self) -> Array:
+        """Open area of trays, of the bowl and of wipes, averaged over each step. [m2], of shape (steps, 3)"""
         cells = max(1, int(np.ceil(self.total_min / self.step_min - 1e-9)))
         times = (np.arange(cells * _FINE) + 0.5) / _FINE * self.step_min
-        trays, rest = np.zeros_like(times), np.zeros_like(times)
+        trays = np.zeros_like(times)
         length = {name: self.minutes.get(name, 0.0) for name in WET_ROUNDS}
         start, at = {}, 0.0
         for name in WET_ROUNDS:
@@ -80,15 +80,18 @@ class Table:
                 opened = work + before * (start["pose"] - work)
                 trays += area * within(opened, start["cover"] + after * length["cover"])
         if self.lids:
-            rest += (
-                self.bowl_m2
-                * self.lid_share_bowl
-                * (within(start["fill"], start["pose"]) + within(start["cover"], end))
-            )
+            dipping = within(start["fill"], start["pose"]) + within(start["cover"], end)
+            bowl = self.bowl_m2 * self.lid_share_bowl * dipping
         else:
-            rest += self.bowl_m2 * within(work, end)
-        rest += self.wipes_m2 * within(start["clean"], start["clean"] + length["clean"])
-        return trays.reshape(cells, _FINE).mean(axis=1), rest.reshape(cells, _FINE).mean(axis=1)
+            bowl = self.bowl_m2 * within(work, end)
+        wipes = self.wipes_m2 * within(start["clean"], start["clean"] + length["clean"])
+        fine = np.stack([trays, bowl, wipes], axis=1).reshape(cells, _FINE, 3)
+        return np.asarray(fine.mean(axis=1))
+
+    @property
+    def lengths_m(self) -> tuple[float, float, float]:
+        """Length along the air of a tray, the bowl and the wipes. [m]"""
+        return (sheet_length_m(self.sheets_m2), sheet_length_m([self.bowl_m2]), sheet_length_m([self.wipes_m2]))
 
 
 @dataclass(frozen=True)
@@ -212,4 +215,4 @@ def course(scene: Scene, draws: Draws, emission_mg_min: Array | None = None) -> 
 
 def sheet_length_m(sheets_m2: Sequence[float]) -> float:
     """Length along the air of a middling sheet, as if square. [m]"""
-    return max(float(np.sqrt(np.mean(sheets_m2))), 0.001) if len(sheets_m2) else 0.1
+    return max(float(np.sqrt(np.mean(sheets_m2))), 0.01) if len(sheets_m2) else 0.1

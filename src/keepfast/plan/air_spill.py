@@ -212,7 +212,10 @@ def spill_air(
         told.append(air_words.assumed(rules, "puddle_mm"))
     if taken_up_min is None:
         told.append(_("Worst case taken: nobody takes it up."))
-    warnings = air_words.warnings(substance, place.shelter, taken_c)
+    warnings = (
+        *air_words.warnings_of_place(substance, place.shelter),
+        *air_words.warnings(substance, taken_c),
+    )
     if fluid == "alcohol":
         warnings = (*air_words.flash_warnings(flash_of(strength, taken_c, pressure_kpa), taken_c), *warnings)
     return Spill(

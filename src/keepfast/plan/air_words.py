@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from keepfast.rules.limits import SHORT_TERM_MIN, Limit
+from keepfast.rules.limits import SHORT_TERM_MIN, Duty, Limit, Limits
 from keepfast.rules.shelters import Shelter, Shelters
 from keepfast.science.tables import load
 from keepfast.words import _
@@ -48,6 +48,22 @@ def against(word: str, limit: Limit) -> str:
         "above": _("above {limit}"),
     }
     return words[word].format(limit=limit_words(limit))
+
+
+def duty(found: Duty) -> str:
+    """What a body asks for, from which figure on."""
+    from_value = {
+        "solution": _("from {value:g} % in the fluid"),
+        "air": _("from {value:g} {unit} over {minutes:g} min"),
+        "peak": _("from {value:g} {unit} at any moment"),
+    }[found.trigger].format(value=found.value, unit=found.unit, minutes=found.minutes or 0)
+    return _("{body}, {from_value}: {words} ({source}; {known}).").format(
+        body=_(found.body_name),
+        from_value=from_value,
+        words=_(found.words),
+        source=found.source,
+        known=_(found.known),
+    )
 
 
 def line(answer: Air) -> str:
@@ -189,20 +205,47 @@ def smell() -> str:
     ).format(low=low, high=high)
 
 
-def warnings(substance: str, shelter: Shelter, temperature_c: float) -> tuple[str, ...]:
-    """What goes with every answer."""
+def warnings_of_place(substance: str, shelter: Shelter) -> tuple[str, ...]:
+    """Places in which nobody works with open fluid."""
+    if not shelter.do_not_work:
+        return ()
+    fluid = {"formaldehyde": _("formalin"), "ethanol": _("alcohol")}[substance]
+    return (_("Do not work with open {fluid} {place}.").format(fluid=fluid, place=_(shelter.words)),)
+
+
+def warnings_of_level(held: Limits, substance: str, worst: Band, peak: Band) -> tuple[str, ...]:
+    """What such a level does to people, and whether it may reach what somebody calls dangerous at once."""
     told = []
-    if shelter.do_not_work:
-        fluid = {"formaldehyde": _("formalin"), "ethanol": _("alcohol")}[substance]
-        told.append(_("Do not work with open {fluid} {place}.").format(fluid=fluid, place=_(shelter.words)))
+    for duty in held.duties:
+        if duty.trigger == "peak" and duty.substance == substance and duty.unit == "ppm" and peak.high >= duty.value:
+            told.append(
+                _(
+                    "At the face it may reach {value:g} ppm, which {body} calls {words} ({known}): do not begin so."
+                ).format(value=duty.value, body=_(duty.body_name), words=_(duty.words), known=_(duty.known))
+            )
     if substance == "formaldehyde":
-        told.append(smell())
-        if temperature_c >= 30.0:
-            told.append(_("Ten degrees of warmth about double the vapour over formalin."))
-    else:
-        told.append(
-            _("These figures are estimates within a factor of two or more; a measured sample of air beats them.")
-        )
+        felt = [
+            row
+            for row in load("formaldehyde-smell-and-sting").rows
+            if row["what"] != "smell" and row["low_ppm"] <= worst.value
+        ]
+        if felt:
+            row = max(felt, key=lambda row: float(row["low_ppm"]))
+            told.append(
+                _("At such a level people report: {what} (from {low:g} to {high:g} ppm).").format(
+                    what=_(row["what"]), low=row["low_ppm"], high=row["high_ppm"]
+                )
+            )
+    return tuple(told)
+
+
+def warnings(substance: str, temperature_c: float) -> tuple[str, ...]:
+    """What goes with every answer."""
+    if substance != "formaldehyde":
+        return (_("These figures are estimates within a factor of two or more; a measured sample of air beats them."),)
+    told = [smell()]
+    if temperature_c >= 30.0:
+        told.append(_("Ten degrees of warmth about double the vapour over formalin."))
     return tuple(told)
 
 

@@ -20,6 +20,8 @@ SHORT_TERM_MIN = 15.0
 WORKING_DAY_MIN = 480.0
 
 _TEXTS = ("substance", "body", "unit", "source", "known")
+_DUTY_KEYS = ("substance", "body", "trigger", "value", "unit", "words", "source", "known", "minutes")
+TRIGGERS = ("solution", "air", "peak")
 _KEYS = (*_TEXTS, "binding", "minutes", "value", "also", "note", "sector", "in_force_from", "in_force_to")
 
 
@@ -69,12 +71,33 @@ class Limit:
 
 
 @dataclass(frozen=True)
+class Duty:
+    """What a body asks for, or says of the air, from some figure on."""
+
+    substance: str
+    body: str
+    body_name: str
+    trigger: str  # solution: % in the fluid; air: an average over ``minutes``; peak: at any moment
+    value: float
+    unit: str
+    words: str
+    source: str
+    known: str
+    minutes: float | None = None
+
+    def as_dict(self) -> dict[str, Any]:
+        """For JSON."""
+        return {name: getattr(self, name) for name in ("substance", "body", "body_name", *_DUTY_KEYS[2:])}
+
+
+@dataclass(frozen=True)
 class Limits:
     """One file of limits, in its order."""
 
     file: sources.RulesFile
     limits: tuple[Limit, ...]
     bodies: dict[str, str]
+    duties: tuple[Duty, ...] = ()
 
     def of(
         self,
@@ -115,7 +138,7 @@ def load(name_or_path: str | Path = "air") -> Limits:
     """
     file = sources.read("limits", name_or_path)
     label = str(name_or_path)
-    found = sources.unknown_keys(label, "", file.data, ("title", "date", "subject", "bodies", "limits"))
+    found = sources.unknown_keys(label, "", file.data, ("title", "date", "subject", "bodies", "limits", "duties"))
     bodies = file.data.get("bodies", {})
     if not isinstance(bodies, dict) or not all(isinstance(name, str) for name in bodies.values()):
         found.append(Finding("bodies must give each key its name", 'For example: eu = "European Union"', file=label))
@@ -125,9 +148,44 @@ def load(name_or_path: str | Path = "air") -> Limits:
         found.append(Finding("the file holds no limit", "Add one: [[limits]].", file=label, field="limits"))
         raw_rows = []
     rows = [_limit(label, number, raw, bodies, found) for number, raw in enumerate(raw_rows, 1)]
+    raw_duties = file.data.get("duties", [])
+    if not isinstance(raw_duties, list) or not all(isinstance(raw, dict) for raw in raw_duties):
+        found.append(Finding("duties must be a list of tables", "Begin each with [[duties]].", file=label))
+        raw_duties = []
+    duties = [_duty(label, number, raw, bodies, found) for number, raw in enumerate(raw_duties, 1)]
     if found:
         raise FindingsError(found)
-    return Limits(file, tuple(rows), bodies)
+    return Limits(file, tuple(rows), bodies, tuple(duties))
+
+
+def _duty(label: str, number: int, raw: dict[str, Any], bodies: dict[str, str], found: list[Finding]) -> Duty:
+    where = f"duties {number}"
+    found += sources.unknown_keys(label, where, raw, _DUTY_KEYS)
+    texts = tuple(name for name in _DUTY_KEYS if name not in ("value", "minutes"))
+    for name in texts:
+        if not isinstance(raw.get(name), str) or not raw[name].strip():
+            found.append(Finding(f"{name} is missing or is not text", file=label, field=where))
+    for name, words in (("body", tuple(bodies)), ("trigger", TRIGGERS), ("known", KNOWN)):
+        if raw.get(name) not in words:
+            found.append(
+                Finding(
+                    "this word means nothing here", f"Known: {', '.join(words)}.", file=label, field=f"{where}.{name}"
+                )
+            )
+    needed = ("value", "minutes") if raw.get("trigger") == "air" else ("value",)
+    for name in needed:
+        given = raw.get(name)
+        if isinstance(given, bool) or not isinstance(given, int | float) or not given > 0:
+            found.append(Finding(f"{name} must be a number above 0", file=label, field=where))
+    return Duty(
+        **{
+            name: str(raw.get(name, ""))
+            for name in ("substance", "body", "trigger", "unit", "words", "source", "known")
+        },
+        body_name=str(bodies.get(str(raw.get("body")), "")),
+        value=_number(raw.get("value")),
+        minutes=_number(raw["minutes"]) if "minutes" in raw else None,
+    )
 
 
 def _limit(label: str, number: int, raw: dict[str, Any], bodies: dict[str, str], found: list[Finding]) -> Limit:
