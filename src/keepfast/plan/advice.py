@@ -26,6 +26,14 @@ if TYPE_CHECKING:
 Array = npt.NDArray[np.float64]
 
 
+LEAST_COOLER_C = 2.0  # less is not worth a word
+
+
+def cooler_by(now_c: float, rules: RaceRules) -> float:
+    """How much cooler a spot is worth looking for; 0 where it is cold enough."""
+    return float(np.clip(now_c - rules.number("advice", "coolest_c"), 0.0, rules.number("advice", "cooler_by_c")))
+
+
 @dataclass(frozen=True)
 class _Trial:
     """One change to one animal's spots, and how it will be told."""
@@ -49,7 +57,7 @@ def advised(
 ) -> list[AnimalVerdict]:
     """The verdicts with their suggestions: what gains most in the weakest region first, then what could be spared."""
     chance = Chance.medians(rules)
-    cooler = rules.number("advice", "cooler_by_c")
+    cooler = cooler_by(float(warmth.at(0.0)), rules)
     trials: list[_Trial] = []
     for i, (verdict, plan, own) in enumerate(zip(verdicts, plans, spots, strict=True)):
         if verdict.weakest.verdict != rules.words[0].key:
@@ -135,7 +143,9 @@ def _helps(
     ml = float(f"{spot.sheet_mm * plan.body.surface_cm2 / 10.0:.2g}")
     if spot.sheet_mm < spot.radius_mm:
         found.append(_Trial(i, "wet", wet, 0.0, ml, _("{ml:g} mL more on the sheets round it").format(ml=ml)))
-    found.append(_Trial(i, "cooler", list(own), cooler_c, None, _("A place {by:.0f} °C cooler").format(by=cooler_c)))
+    if cooler_c >= LEAST_COOLER_C:
+        words = _("A place {by:.0f} °C cooler").format(by=cooler_c)
+        found.append(_Trial(i, "cooler", list(own), cooler_c, None, words))
     return found
 
 

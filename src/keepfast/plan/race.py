@@ -132,20 +132,22 @@ class AnimalVerdict:
 
     def as_dict(self) -> dict[str, Any]:
         """For JSON and for ``AnimalPlan.extra["race"]``."""
-        answer = _plain(asdict(self))
+        answer = plain(asdict(self))
         assert isinstance(answer, dict)
         answer["weakest"] = self.weakest.region
         return answer
 
 
-def _plain(value: Any) -> Any:
-    """Tuples as lists and figures with no more digits than they deserve."""
+def plain(value: Any) -> Any:
+    """Tuples as lists, times as text, and figures with no more digits than they deserve."""
     if isinstance(value, dict):
-        return {k: _plain(v) for k, v in value.items()}
+        return {k: plain(v) for k, v in value.items()}
     if isinstance(value, list | tuple):
-        return [_plain(v) for v in value]
+        return [plain(v) for v in value]
     if isinstance(value, float | np.floating):
         return float(f"{float(value):.4g}")
+    if isinstance(value, datetime.datetime):
+        return value.isoformat()
     return value
 
 
@@ -193,6 +195,7 @@ def judge(
     camp: Camp,
     start: datetime.datetime,
     trays: Sequence[Tray] = (),
+    beside: Sequence[AnimalPlan] = (),
     delays_h: Mapping[str, float] | None = None,
     seed: int = 1,
     draws: int = DRAWS,
@@ -214,6 +217,8 @@ def judge(
         When the table starts, with an offset.
     trays : sequence of Tray
         With what their sheets hold; without them the usual wetting of the evening's rules is taken.
+    beside : sequence of AnimalPlan
+        Everything that lies in those trays, where ``plans`` are only some of them: they share the sheets' fluid.
     delays_h : mapping, optional
         Hours from the start to each animal's filling, by field number; 0 where nothing is said.
     seed, draws : int
@@ -243,7 +248,7 @@ def judge(
     evening = evening_rules.load() if evening is None else evening
     until = rules.number("horizon", "hours") if horizon_h is None else horizon_h
     warmth = warmth_of(camp, start)
-    laid = room_taken(plans)
+    laid = room_taken(beside or plans)
     entries = []
     for plan in plans:
         film = film_mm(plan, evening, trays, laid) if plan.fit_for_fluid else 0.0
@@ -359,30 +364,26 @@ def _verdict(
 
 
 def _sentence(weak: RegionVerdict) -> str:
-    name = _(weak.name).capitalize()
-    says = _(weak.says)
-    if weak.margin_h.median is None:
-        return _("{region} {says}: fixative does not stop decay there within the time followed. {reason}").format(
-            region=name, says=says, reason=weak.reason
-        )
-    return _("{region} {says}: {margin} h in hand ({band}). {reason}").format(
-        region=name,
-        says=says,
-        margin=hours_words(weak.margin_h.median),
-        band=band_words(weak.margin_h),
-        reason=weak.reason,
+    return _("{region}: {says}, {margin}. {reason}").format(
+        region=_(weak.name).capitalize(), says=_(weak.says), margin=margin_words(weak.margin_h), reason=weak.reason
     )
+
+
+def margin_words(found: Band) -> str:
+    """A margin with its interval, in words: what is None was lost altogether."""
+    if found.median is None:
+        return _("fixative does not stop decay there in the time followed")
+    low = _("lost") if found.low is None else hours_words(found.low)
+    high = _("lost") if found.high is None else hours_words(found.high)
+    if found.median < 0:
+        return _("fixative {hours} h too late ({low} to {high} h in hand)").format(
+            hours=hours_words(-found.median), low=low, high=high
+        )
+    return _("{hours} h in hand ({low} to {high})").format(hours=hours_words(found.median), low=low, high=high)
 
 
 def _or(value: float | None, instead: float) -> float:
     return instead if value is None else value
-
-
-def band_words(found: Band) -> str:
-    """The interval of a margin in words: what is None was lost."""
-    low = _("lost") if found.low is None else hours_words(found.low)
-    high = _("lost") if found.high is None else hours_words(found.high)
-    return _("{low} to {high}").format(low=low, high=high)
 
 
 def hours_words(hours: float) -> str:

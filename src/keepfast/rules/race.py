@@ -29,6 +29,7 @@ _NUMBERS: dict[str, dict[str, tuple[float, float]]] = {
         "injection_ml_per_g": (0.001, 0.2),
         "least_injection_ml": (0.005, 5),
         "cooler_by_c": (1, 20),
+        "coolest_c": (-5, 30),
         "least_gain_h": (0, 48),
         "spare_margin_h": (0, 500),
     },

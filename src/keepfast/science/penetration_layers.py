@@ -274,7 +274,8 @@ class Milestone:
             gain = np.where(value > self.before, value - self.before, 1.0)
             share = np.clip((level - self.before) / gain, 0.0, 1.0)
             start = max(self.hour, 1e-6)
-            self.when = np.where(new, start * (max(hour, start) / start) ** share, self.when)
+            then = start * (hour / start) ** share if hour > 0 else np.zeros_like(value)
+            self.when = np.where(new, then, self.when)
         self.before, self.hour = value, hour
 
 

@@ -1,0 +1,383 @@
+"""Trays in progress: where each animal's fronts are now, when it may leave, and whether the spot is too warm.
+
+The temperature is what was read so far; what comes is taken from the same hours of the last day where the record
+is that long, and from the last reading otherwise. Both are said.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from keepfast.plan.advice import LEAST_COOLER_C, cooler_by
+from keepfast.plan.camp import Camp, Reading
+from keepfast.plan.objects import AnimalPlan, Tray
+from keepfast.plan.race import AnimalVerdict, Band, band, finite, judge, plain, warmth_of
+from keepfast.plan.race_spots import TRUNK, Chance, Spot, film_mm, passages, room_taken, sections, spots_of
+from keepfast.rules import evening as evening_rules
+from keepfast.rules import race as race_rules
+from keepfast.rules.evening import EveningRules
+from keepfast.rules.race import RaceRules
+from keepfast.science import decay
+from keepfast.science.penetration_layers import fronts_of, profiles
+from keepfast.science.warmth import Warmth
+from keepfast.words import _
+
+Array = npt.NDArray[np.float64]
+
+FRONT_DRAWS = 60
+A_DAY_H = 24.0
+MARKS = ("free_tenth_mm", "bound_half_mm", "bound_nine_tenths_mm")
+
+
+@dataclass(frozen=True)
+class RegionNow:
+    """One region now: in what share of the draws decay is stopped and half of the places are bound."""
+
+    region: str
+    name: str
+    arrested: float
+    half_bound: float
+
+
+@dataclass(frozen=True)
+class AnimalNow:
+    """One animal in its tray."""
+
+    field_number: str
+    in_tray_since: datetime.datetime
+    hours: float
+    radius_mm: float
+    fronts_mm: dict[str, Band]  # depth below the skin, at the thickest; 0 again where the sheet is spent
+    sheet_strength: Band  # at the skin, as a share of bath strength
+    regions: tuple[RegionNow, ...]
+    practice_at: datetime.datetime
+    model_at: datetime.datetime | None
+    may_leave_at: datetime.datetime | None
+    may_leave_now: bool
+    sentence: str
+    weakest: str
+    shade_gain_h: float | None  # of time in hand, in its weakest region; None where nothing can be gained any more
+
+
+@dataclass(frozen=True)
+class Watch:
+    """All trays at one moment."""
+
+    now: datetime.datetime
+    temperature_c: float
+    highest_c: float
+    alarms: tuple[str, ...]
+    shade_c: float
+    animals: tuple[AnimalNow, ...]
+    assumptions: tuple[str, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """For JSON."""
+        answer = plain(asdict(self))
+        assert isinstance(answer, dict)
+        return answer
+
+
+def watch(
+    plans: Sequence[AnimalPlan],
+    *,
+    camp: Camp,
+    since: Mapping[str, datetime.datetime],
+    readings: Sequence[Reading],
+    now: datetime.datetime,
+    trays: Sequence[Tray] = (),
+    shade_c: float | None = None,
+    seed: int = 1,
+    draws: int = 200,
+    rules: RaceRules | None = None,
+    evening: EveningRules | None = None,
+) -> Watch:
+    """
+    Where every animal in a tray stands.
+
+    Parameters
+    ----------
+    plans : sequence of AnimalPlan
+        Those whose field number is in ``since`` are watched.
+    camp : Camp
+        Its temperature stands in where there is no reading.
+    since : mapping
+        When each was filled and covered, with an offset, by field number.
+    readings : sequence of Reading
+        Temperatures at the trays so far, in any order; later ones than ``now`` are left out.
+    now : datetime
+        With an offset.
+    trays : sequence of Tray
+        With what their sheets hold.
+    shade_c : float, optional
+        How warm a cooler spot is; five degrees less than now unless given, and never colder than is of use.
+        [degrees C]
+    seed, draws : int
+        As in ``race.judge``.
+
+    Raises
+    ------
+    ValueError
+        If a time has no offset, or an animal went in after ``now``.
+    """
+    rules = race_rules.load() if rules is None else rules
+    evening = evening_rules.load() if evening is None else evening
+    for name, when in (("now", now), *since.items()):
+        if when.tzinfo is None:
+            raise ValueError(f"{name} must carry an offset; {when.isoformat()} was given")
+        if when > now:
+            raise ValueError(f"{name} went in at {when.isoformat()}, after now ({now.isoformat()})")
+    record, assumptions = _continued(camp, readings, now)
+    air = replace(camp, temperature_record=record)
+    at_now = air.temperature_at(now)
+    cooler = at_now - cooler_by(at_now, rules) if shade_c is None else shade_c
+    laid = room_taken(plans)
+    found: dict[str, AnimalNow] = {}
+    chosen = [p for p in plans if p.animal.field_number in since and p.fit_for_fluid]
+    for start in sorted({since[p.animal.field_number] for p in chosen}):
+        group = [p for p in chosen if since[p.animal.field_number] == start]
+        verdicts = judge(
+            group,
+            camp=air,
+            start=start,
+            trays=trays,
+            beside=plans,
+            seed=seed,
+            draws=draws,
+            rules=rules,
+            evening=evening,
+            advise=False,
+        )
+        spots = [spots_of(p, rules, film_mm(p, evening, trays, laid)) for p in group]
+        hours = (now - start).total_seconds() / 3600.0
+        warmth = warmth_of(air, start)
+        drawn = Chance.drawn(rules, seed, draws)
+        passed = passages([s for own in spots for s in own], drawn, warmth, max(hours, 0.05))
+        fronts = _fronts(spots, rules, seed, warmth, hours)
+        gains = _gains(group, spots, verdicts, rules, evening, warmth, hours, cooler - at_now)
+        at = 0
+        for k, (plan, verdict, own) in enumerate(zip(group, verdicts, spots, strict=True)):
+            rows = slice(at, at + len(own))
+            at += len(own)
+            regions = tuple(
+                RegionNow(
+                    s.region,
+                    s.word,
+                    float(np.mean(np.isfinite(passed.arrest_h[rows][n]))),
+                    float(np.mean(np.isfinite(passed.half_bound_h[rows][n]))),
+                )
+                for n, s in enumerate(own)
+            )
+            found[plan.animal.field_number] = _one(plan, verdict, own, regions, fronts[k], start, now, gains[k])
+    highest = max([r.temperature_c for r in record if r.at <= now], default=at_now)
+    return Watch(
+        now=now,
+        temperature_c=at_now,
+        highest_c=highest,
+        alarms=_alarms(at_now, highest, rules, evening),
+        shade_c=cooler,
+        animals=tuple(found[p.animal.field_number] for p in plans if p.animal.field_number in found),
+        assumptions=assumptions,
+    )
+
+
+def _one(
+    plan: AnimalPlan,
+    verdict: AnimalVerdict,
+    own: Sequence[Spot],
+    regions: tuple[RegionNow, ...],
+    fronts: tuple[dict[str, Band], Band],
+    start: datetime.datetime,
+    now: datetime.datetime,
+    gain: float | None,
+) -> AnimalNow:
+    def after(hours: float | None) -> datetime.datetime | None:
+        return None if hours is None else start + datetime.timedelta(hours=hours)
+
+    may = after(verdict.leave.may_leave_h)
+    return AnimalNow(
+        field_number=plan.animal.field_number,
+        in_tray_since=start,
+        hours=(now - start).total_seconds() / 3600.0,
+        radius_mm=max(s.radius_mm for s in own),
+        fronts_mm=fronts[0],
+        sheet_strength=fronts[1],
+        regions=regions,
+        practice_at=start + datetime.timedelta(hours=plan.tray_h),
+        model_at=after(verdict.leave.model_h.median),
+        may_leave_at=may,
+        may_leave_now=may is not None and may <= now,
+        sentence=verdict.sentence,
+        weakest=verdict.weakest.region,
+        shade_gain_h=gain,
+    )
+
+
+def _continued(
+    camp: Camp, readings: Sequence[Reading], now: datetime.datetime
+) -> tuple[tuple[Reading, ...], tuple[str, ...]]:
+    """The record so far, drawn on into the days to come, and in words how."""
+    so_far = sorted((r for r in readings if r.at <= now), key=lambda r: r.at)
+    if not so_far:
+        return (), (_("No temperature was read: {warm:.0f} °C is taken throughout.").format(warm=camp.temperature_c),)
+    span = (so_far[-1].at - so_far[0].at).total_seconds() / 3600.0
+    if span < A_DAY_H - 1.0:
+        return tuple(so_far), (
+            _("From now on the last reading is taken, {warm:.1f} °C.").format(warm=so_far[-1].temperature_c),
+        )
+    day = datetime.timedelta(hours=A_DAY_H)
+    last = [r for r in so_far if r.at > so_far[-1].at - day]
+    ahead = [Reading(r.at + n * day, r.temperature_c) for n in range(1, 6) for r in last]
+    return (*so_far, *ahead), (_("The days to come are taken to be like the last one."),)
+
+
+def _fronts(
+    spots: Sequence[list[Spot]], rules: RaceRules, seed: int, warmth: Warmth, hours: float
+) -> list[tuple[dict[str, Band], Band]]:
+    """Depth below the skin of the thickest part of each animal, and what is left of the sheet's strength there."""
+    chance = Chance.drawn(rules, seed, FRONT_DRAWS)
+    trunk = [[s for s in own if s.exponent == 2 or s.region in TRUNK] for own in spots]
+    bodies, tissue = sections([max(own, key=lambda s: s.radius_mm) for own in trunk], chance)
+    profile = profiles(bodies, tissue, [max(hours, 0.05)], warmth, growth=1.3)
+    found = fronts_of(profile)
+    parts = [slice(k * chance.size, (k + 1) * chance.size) for k in range(len(spots))]
+    return [({mark: band(found[mark][0, part]) for mark in MARKS}, band(profile.free[0, -1, part])) for part in parts]
+
+
+def _gains(
+    plans: Sequence[AnimalPlan],
+    spots: Sequence[list[Spot]],
+    verdicts: Sequence[AnimalVerdict],
+    rules: RaceRules,
+    evening: EveningRules,
+    warmth: Warmth,
+    hours: float,
+    by_c: float,
+) -> list[float | None]:
+    """What a move to the cooler spot now would add to the time in hand of the weakest region, at the medians."""
+    from keepfast.plan.race import red_limit, spoil_hours
+
+    weak = [next(s for s in own if s.region == v.weakest.region) for own, v in zip(spots, verdicts, strict=True)]
+    if by_c > -LEAST_COOLER_C:
+        return [None] * len(plans)
+    until = rules.number("horizon", "hours")
+    latest = rules.number("horizon", "latest_spoil_h")
+    chance = Chance.medians(rules)
+    margins = []
+    for air in (warmth, warmth.shifted(by_c, hours)):
+        found = passages(weak, chance, air, until, bath_after_h=[p.tray_h for p in plans])
+        margins.append(
+            [
+                float(
+                    spoil_hours(
+                        np.array([red_limit(evening, s.clock)]), np.array([v.spent_h[s.clock]]), air, s.clock, latest
+                    )[0]
+                )
+                - float(found.bath_arrest_h[k, 0])
+                for k, (s, v) in enumerate(zip(weak, verdicts, strict=True))
+            ]
+        )
+    answer: list[float | None] = []
+    for k, (here, there) in enumerate(zip(*margins, strict=True)):
+        # What is stopped already, or spoilt already, gains nothing.
+        stopped = np.isfinite(here) and _arrested(warmth, weak[k], here, verdicts[k], evening, latest) <= hours
+        answer.append(None if stopped or not np.isfinite(there - here) else finite(there - here))
+    return answer
+
+
+def _arrested(
+    warmth: Warmth, spot: Spot, margin: float, verdict: AnimalVerdict, evening: EveningRules, latest: float
+) -> float:
+    """The hour of arrest that a margin came from."""
+    from keepfast.plan.race import red_limit, spoil_hours
+
+    limit = np.array([red_limit(evening, spot.clock)])
+    spoil = float(spoil_hours(limit, np.array([verdict.spent_h[spot.clock]]), warmth, spot.clock, latest)[0])
+    return spoil - margin
+
+
+def _alarms(now_c: float, highest_c: float, rules: RaceRules, evening: EveningRules) -> tuple[str, ...]:
+    found = []
+    colours, nothing = evening.number("heat", "colours_suffer_c"), evening.number("heat", "set_nothing_c")
+    gut = float(decay.relative_rate(now_c, "gut"))
+    if now_c >= nothing:
+        found.append(_("Too hot: at {now:.0f} °C nothing should be set. Move the trays now.").format(now=now_c))
+    elif now_c >= colours:
+        found.append(
+            _(
+                "Too warm: at {now:.0f} °C colours suffer and the gut decays {rate:.1f} times as fast as at 20 °C."
+            ).format(now=now_c, rate=gut)
+        )
+    elif now_c >= rules.number("watch", "warm_c"):
+        found.append(
+            _("Warm: at {now:.0f} °C the gut decays {rate:.1f} times as fast as at 20 °C. Shade helps.").format(
+                now=now_c, rate=gut
+            )
+        )
+    if highest_c >= colours > now_c:
+        found.append(_("It has been {highest:.0f} °C here: colours may have suffered.").format(highest=highest_c))
+    return tuple(found)
+
+
+def best_start(
+    readings: Sequence[Reading], length_h: float, earliest: datetime.datetime, latest: datetime.datetime
+) -> tuple[datetime.datetime, float]:
+    """
+    The coolest time for a table of this length, from a record of the days before (or of a forecast).
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        In order of time, a day at least.
+    length_h : float
+        Of the table. [h]
+    earliest, latest : datetime
+        Between which it may start, with an offset.
+
+    Returns
+    -------
+    tuple
+        Its start, and the mean temperature over it. [degrees C]
+
+    Raises
+    ------
+    ValueError
+        If the record is shorter than a day, or ``latest`` is before ``earliest``.
+
+    Notes
+    -----
+    Each hour of the day is taken to be as it was on the mean of the days recorded.
+    """
+    if latest < earliest:
+        raise ValueError("latest must not be before earliest")
+    if not readings or (readings[-1].at - readings[0].at).total_seconds() < (A_DAY_H - 1.0) * 3600:
+        raise ValueError("readings must cover a day at least")
+    zero = readings[0].at
+    hours = np.array([(r.at - zero).total_seconds() / 3600.0 for r in readings])
+    warm = np.array([r.temperature_c for r in readings])
+    # A mean day in steps of six minutes, made of all the days there are.
+    bins = np.arange(0.0, A_DAY_H, 0.1)
+    whole = [
+        np.interp(bins + n * A_DAY_H, hours, warm, right=np.nan)
+        for n in range(int(np.ceil((hours[-1] - hours[0]) / A_DAY_H)))
+    ]
+    mean_day = np.nanmean(np.vstack(whole), axis=0)
+    mean_day = np.where(np.isnan(mean_day), np.nanmean(mean_day), mean_day)
+    running = np.concatenate([[0.0], np.cumsum(np.tile(mean_day, 3)) * 0.1])
+
+    def mean_over(start: datetime.datetime) -> float:
+        phase = ((start - zero).total_seconds() / 3600.0) % A_DAY_H
+        edges = np.interp([phase, phase + length_h], np.arange(running.size) * 0.1, running)
+        return float((edges[1] - edges[0]) / length_h)
+
+    count = int((latest - earliest).total_seconds() // 900) + 1
+    starts = [earliest + datetime.timedelta(minutes=15 * k) for k in range(count)]
+    means = [mean_over(s) for s in starts]
+    best = int(np.argmin(means))
+    return starts[best], means[best]
