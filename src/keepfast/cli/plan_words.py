@@ -50,9 +50,11 @@ def summary(plan: EveningPlan) -> str:
         )
     lines += ["", _("The clock")]
     lines += [f"  {_clock(m.at)}  {m.what}" for m in table.clock if not _same_later(table.clock, m)]
-    lines.append(
-        "  " + _("Every animal may leave its tray at the earliest {when}.").format(when=_day_clock(table.earliest_out))
-    )
+    if table.order:
+        lines.append(
+            "  "
+            + _("Every animal may leave its tray at the earliest {when}.").format(when=_day_clock(table.earliest_out))
+        )
     if "sun" in table.extra:
         lines.append("  " + table.extra["sun"]["line"])
     doubts = [

@@ -59,7 +59,7 @@ def plan(
     out: Path = typer.Option(..., "--out", help=_("Folder for plan.json and the drawings.")),
     camp: Path | None = typer.Option(None, "--camp", help=_("The camp file (TOML).")),
     start: str | None = typer.Option(
-        None, "--start", help=_("When the table starts, such as 2026-04-18T18:00; now if left out.")
+        None, "--start", help=_("When the table starts, such as 18:00 or 2026-04-18T18:00; now if left out.")
     ),
     people: int | None = typer.Option(None, "--people", help=_("How many work at the table.")),
     protocol: str | None = typer.Option(None, "--protocol", help=_("A protocol file or folder of your own.")),
@@ -281,12 +281,16 @@ def _moment(text: str | None, zone: Any) -> datetime.datetime:
         )
         return when
     try:
+        # A bare clock time is today's.
+        clock = datetime.time.fromisoformat(text.strip()) if len(text.strip()) <= 5 else None
+        if clock is not None:
+            return datetime.datetime.combine(datetime.datetime.now(zone).date(), clock, zone)
         moment = datetime.datetime.fromisoformat(text.strip())
     except ValueError:
         wrong(
             "--start",
             _("this is no date and time"),
-            _("Write it like 2026-04-18T18:00 or 2026-04-18T18:00+02:00."),
+            _("Write it like 18:00, 2026-04-18T18:00 or 2026-04-18T18:00+02:00."),
             text,
         )
     return moment if moment.tzinfo else moment.replace(tzinfo=zone)

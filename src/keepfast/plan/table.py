@@ -214,6 +214,8 @@ def _clock(
 
     def line(what: str, minutes: float, round_name: str) -> None:
         nonlocal passed
+        if minutes <= 0:
+            return
         moments.append(Moment(start + datetime.timedelta(minutes=passed), passed, what, round_name, names))
         passed += minutes
 
