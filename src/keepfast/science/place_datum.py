@@ -93,7 +93,7 @@ def take_datum(text: str) -> tuple[str, str | None]:
         raise PlaceError(
             "two datums are named: {names}", names=", ".join(f"EPSG:{code}" for code in sorted(set(found)))
         )
-    rest = _WRAPPER.sub(" ", rest)
+    rest = _WRAPPER.sub(" ", _WRAPPER.sub(" ", rest))
     return rest.strip(" \t,;/"), f"EPSG:{found[0]}"
 
 

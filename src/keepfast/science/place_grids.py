@@ -266,7 +266,8 @@ def _square_centre(
 ) -> tuple[float, float] | None:
     """Centre of the part of a square that lies inside its zone and band; None where no part does."""
     west, east, low, high = limits
-    steps = 24  # edges of a square are nearly straight; 24 cuts hold the clipped outline to metres
+    # Edges of a square are nearly straight: in one cut up to a kilometre, in 24 cuts to a few metres at 100 km.
+    steps = 1 if size <= 1000 else (4 if size <= 10_000 else 24)
     outline = [
         (easting + size * u, northing + size * v)
         for u, v in (
@@ -279,7 +280,9 @@ def _square_centre(
     if not 0 <= northing < 10_000_000:
         return None
     corners = [_from_utm(x, y, zone, south, datum) for x, y in outline]
-    polygon = [(lon, lat) for lat, lon in corners]
+    middle = 6.0 * zone - 183.0
+    # Beyond 180 degrees the projection answers from the other side; a square must not be torn there.
+    polygon = [(middle + (lon - middle + 180.0) % 360.0 - 180.0, lat) for lat, lon in corners]
     if all(west <= lon <= east and low <= lat <= high for lon, lat in polygon):
         return _from_utm(easting + size / 2, northing + size / 2, zone, south, datum)
     for axis, limit, keep_above in ((0, west, True), (0, east, False), (1, low, True), (1, high, False)):
@@ -287,7 +290,7 @@ def _square_centre(
     if len(polygon) < 3:
         return None
     plane = [_utm(zone, south, datum)(lon, lat) for lon, lat in polygon]
-    x, y = _circle_centre(plane)
+    x, y = _circle_centre(_corners(plane, size))
     return _from_utm(x, y, zone, south, datum)
 
 
@@ -308,33 +311,56 @@ def _cut(polygon: list[tuple[float, float]], axis: int, limit: float, keep_above
     return kept
 
 
+def _corners(points: list[tuple[float, float]], size: float) -> list[tuple[float, float]]:
+    """An outline without the points that lie within a millionth of its size on a straight line of it."""
+    kept = list(points)
+    i = 0
+    while i < len(kept) and len(kept) > 3:
+        (ax, ay), (bx, by), (cx, cy) = kept[i - 1], kept[i], kept[(i + 1) % len(kept)]
+        if abs((bx - ax) * (cy - ay) - (cx - ax) * (by - ay)) < 1e-6 * size * size:
+            del kept[i]
+            i = max(0, i - 1)
+        else:
+            i += 1
+    return kept
+
+
 def _circle_centre(points: list[tuple[float, float]]) -> tuple[float, float]:
-    """Centre of the smallest circle round some points: the guides' corrected centre."""
-    from itertools import combinations
+    """Centre of the smallest circle round some points: the guides' corrected centre (Welzl 1991, point by point)."""
+    # Relative to the first point: the squares of grid numbers of ten million metres would lose centimetres.
+    x0, y0 = points[0]
+    near = [(x - x0, y - y0) for x, y in points]
+    (x, y), r2 = near[0], 0.0
 
-    def reach(x: float, y: float) -> float:
-        return max(float((px - x) ** 2 + (py - y) ** 2) for px, py in points)
+    def outside(p: tuple[float, float]) -> bool:
+        return (p[0] - x) ** 2 + (p[1] - y) ** 2 > r2 * (1 + 1e-12) + 1e-12
 
-    best, least = points[0], float("inf")
-    hull = points if len(points) <= 40 else points[:: len(points) // 40]
-    for (ax, ay), (bx, by) in combinations(hull, 2):
-        x, y = (ax + bx) / 2, (ay + by) / 2
-        found = reach(x, y)
-        if found <= ((ax - bx) ** 2 + (ay - by) ** 2) / 4 * (1 + 1e-9) and found < least:
-            best, least = (x, y), found
-    if least < float("inf"):
-        return best
-    for (ax, ay), (bx, by), (cx, cy) in combinations(hull, 3):
-        d = 2 * (ax * (by - cy) + bx * (cy - ay) + cx * (ay - by))
-        if abs(d) < 1e-6:
+    for i, p in enumerate(near):
+        if not outside(p):
             continue
-        a2, b2, c2 = ax * ax + ay * ay, bx * bx + by * by, cx * cx + cy * cy
-        x = (a2 * (by - cy) + b2 * (cy - ay) + c2 * (ay - by)) / d
-        y = (a2 * (cx - bx) + b2 * (ax - cx) + c2 * (bx - ax)) / d
-        found = reach(x, y)
-        if found <= ((ax - x) ** 2 + (ay - y) ** 2) * (1 + 1e-9) and found < least:
-            best, least = (x, y), found
-    return best
+        (x, y), r2 = p, 0.0
+        for j, q in enumerate(near[:i]):
+            if not outside(q):
+                continue
+            x, y = (p[0] + q[0]) / 2, (p[1] + q[1]) / 2
+            r2 = (p[0] - x) ** 2 + (p[1] - y) ** 2
+            for s in near[:j]:
+                if outside(s):
+                    x, y = _through(p, q, s)
+                    r2 = (p[0] - x) ** 2 + (p[1] - y) ** 2
+    return x0 + x, y0 + y
+
+
+def _through(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> tuple[float, float]:
+    """Centre of the circle through three points; of three in a line, the middle of the first two."""
+    d = 2 * (a[0] * (b[1] - c[1]) + b[0] * (c[1] - a[1]) + c[0] * (a[1] - b[1]))
+    if d == 0:
+        return (a[0] + b[0]) / 2, (a[1] + b[1]) / 2
+    a2, b2, c2 = a[0] ** 2 + a[1] ** 2, b[0] ** 2 + b[1] ** 2, c[0] ** 2 + c[1] ** 2
+    return (
+        (a2 * (b[1] - c[1]) + b2 * (c[1] - a[1]) + c2 * (a[1] - b[1])) / d,
+        (a2 * (c[0] - b[0]) + b2 * (a[0] - c[0]) + c2 * (b[0] - a[0])) / d,
+    )
 
 
 _QUARTER = re.compile(r"^([EW])(\d{3})([NS])(\d{2})([A-D]{0,5})$", re.IGNORECASE)
@@ -408,14 +434,15 @@ def looks_like_national_grid(text: str) -> bool:
     return bool(_CODE.search(text)) or any(pattern.search(text) for pattern, _ in _grids())
 
 
-def read_national_grid(text: str) -> GridPoint:
+def read_national_grid(text: str, datum: str | None = None) -> GridPoint:
     """
     A place on a grid that the text names, in metres or in the letters of the British and Irish grids.
 
     Raises
     ------
     ValueError
-        With the reason, where the numbers lie outside the grid's area, or either order of them would fit.
+        With the reason, where the numbers lie outside the grid's area, either order of them would fit, or a datum is
+        named that is not the grid's own.
     """
     code_match = _CODE.search(text)
     if code_match is not None:
@@ -423,7 +450,7 @@ def read_national_grid(text: str) -> GridPoint:
     else:
         pattern, code = next((p, c) for p, c in _grids() if p.search(text))
         rest = pattern.sub(" ", text, count=1)
-    rest = rest.strip(" \t\n,;:()")
+    rest = rest.strip(" \t\n,;:()/")
     system = crs(code)
     if not system.is_projected or system.geodetic_crs is None:
         raise PlaceError("EPSG:{code} is not a grid of metres", code=code)
@@ -439,9 +466,10 @@ def read_national_grid(text: str) -> GridPoint:
         raise PlaceError("these numbers lie outside the area of {name}", name=system.name)
     if len(places) > 1 and places[0] != places[1]:
         raise PlaceError("either number may be the easting: mark them E and N")
+    if datum is not None and crs(datum).name not in system.name:
+        raise PlaceError("{grid} has its own datum, but {datum} is named", grid=system.name, datum=datum)
     authority = system.geodetic_crs.to_authority()
-    datum = ":".join(authority) if authority else None
-    return GridPoint(*places[0], step, datum, system.name)
+    return GridPoint(*places[0], step, ":".join(authority) if authority else None, system.name)
 
 
 def _inside(system: Any, x: float, y: float) -> tuple[float, float] | None:

@@ -106,8 +106,8 @@ def read(text: str, language: str | None = None) -> Reading:
         grid = place_grids.read_mgrs(re.sub(r"^MGRS\s*:?\s*", "", compact, flags=re.IGNORECASE), datum)
     elif place_grids.looks_like_quarter_degree(compact):
         grid = place_grids.read_quarter_degree(compact, datum)
-    elif place_grids.looks_like_national_grid(plain):
-        grid = place_grids.read_national_grid(plain)
+    elif place_grids.looks_like_national_grid(compact):
+        grid = place_grids.read_national_grid(compact, datum)
     elif place_grids.looks_like_utm(compact):
         grid = place_grids.read_utm(compact, datum)
     if grid is not None:
@@ -432,7 +432,14 @@ def _as_pair(first: _One, second: _One, explicit: bool) -> tuple[_One, _One]:
     return first._replace(axis="latitude"), second._replace(axis="longitude")
 
 
-_VAGUE = ("no number was found", "more numbers than", "there are more than two", "is not understood", "does not follow")
+_VAGUE = (
+    "no number was found",
+    "more numbers than",
+    "there are more than two",
+    "is not understood",
+    "does not follow",
+    "two directions",
+)
 
 
 def _most_telling(reasons: list[PlaceError], text: str) -> PlaceError:
