@@ -365,7 +365,7 @@ def propose(rows: Rows) -> Statement:
         elif unclear:
             findings.append(
                 Finding(
-                    _("this heading can mean several things; here it is {meaning}").format(meaning=meaning),
+                    _("this heading can mean several things; here it is taken as: {meaning}").format(meaning=meaning),
                     _("Say in the columns file what it means."),
                     "doubt",
                     rows.label,

@@ -24,9 +24,8 @@ from keepfast.words import _
 PROGRESS_EVERY = 2000
 LIKE_THESE = 20  # findings of one sort on one column that are shown one by one
 
-_ROMAN = dict(
-    zip(("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII"), range(1, 13), strict=True)
-)
+_MONTHS = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII")
+_ROMAN = {name: number for number, name in enumerate(_MONTHS, start=1)}
 _ROMAN_DATE = re.compile(r"(\d{1,2})[\s./-]+([IVX]{1,4})[\s./-]+(\d{4})", re.IGNORECASE)
 _HAS_CLOCK = re.compile(r"\d{1,2}\s*[:h]\s*\d{2}")
 _PART_DATE = re.compile(r"\d{4}(?:-\d{2})?")

@@ -194,7 +194,9 @@ def with_time(
                 _("the camera's clock and its satellite time are {minutes:.0f} minutes apart").format(
                     minutes=abs(apart) / 60
                 ),
-                _("Photograph a clock that is right, and name that photograph with --clock-photo."),
+                _("Photograph a clock that is right, and name that photograph with --clock-photo.")
+                if correction is None
+                else _("Look again at what the photographed clock shows."),
                 "doubt",
                 photograph.file,
             )
