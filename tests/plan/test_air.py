@@ -215,6 +215,15 @@ def test_like_is_held_against_like_and_the_strictest_is_always_there():
     assert "NIOSH" in answer.line
 
 
+def test_a_body_without_a_row_for_that_time_is_said_to_have_none():
+    """California's short-term row was not seen; for ethanol the European Union has none in the file."""
+    answer = at(jurisdiction="us_california")
+    assert any("No limit of Cal/OSHA (California) over 15 min is held" in a for a in answer.assumptions)
+    assert ["strictest_law", "strictest"] == [r for a in answer.of("near", 15.0).against for r in a.roles]
+    alcohol = decanting_air(20.0, 0.01, strength_vol=70.0, temperature_c=25.0, jurisdiction="eu", on=DAY, draws=50)
+    assert 2 == sum("No limit of the European Union" in a for a in alcohol.assumptions)
+
+
 def test_ppm_limits_move_with_the_height_of_the_camp_and_milligrams_do_not():
     low, high = at(jurisdiction="eu"), at(jurisdiction="eu", pressure_kpa=70.0)
     for answer in (low, high):

@@ -442,7 +442,7 @@ def _finish(found: Air, inputs: dict[str, str], seed: int, chart: Path | None, j
     show("")
     where = {"near": _("at the face"), "far": _("the rest")}
     for exposure in found.exposures:
-        span = _("15 min") if exposure.minutes < 60 else _("8 h")
+        span = air_words.span_words(exposure.minutes)
         show(f"  {where[exposure.where]:<12} {span:>6}   {air_words.band(exposure.ppm)}")
         for one in exposure.against:
             show(_wrapped(air_words.against(one.word, one.limit), " " * 24))

@@ -465,7 +465,16 @@ def _judged(
             *air_words.warnings_of_level(held, scene.substance, now, peak),
             *air_words.warnings(scene.substance, scene.temperature_c),
         ),
-        assumptions=assumptions,
+        assumptions=(
+            *assumptions,
+            air_words.only_exposure(),
+            *(
+                air_words.no_limit(held.bodies[jurisdiction], window)
+                for window in (SHORT_TERM_MIN, WORKING_DAY_MIN)
+                if jurisdiction is not None
+                and not held.of(scene.substance, window, body=jurisdiction, on=on, sector=sector)
+            ),
+        ),
         questions=air_words.questions(place),
         rules=(held.file.identity, rules.file.identity),
         seed=seed,

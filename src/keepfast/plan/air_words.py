@@ -32,9 +32,14 @@ def band(ppm: Band) -> str:
     )
 
 
+def span_words(minutes: float) -> str:
+    """An averaging time: 15 min, 8 h."""
+    return _("{minutes:g} min").format(minutes=minutes) if minutes < 60 else _("{h:g} h").format(h=minutes / 60)
+
+
 def limit_words(limit: Limit) -> str:
     """Whose limit, and how much: the limit of European Union, 0.37 mg/m3 over 8 h."""
-    span = _("15 min") if limit.minutes == SHORT_TERM_MIN else _("8 h")
+    span = span_words(limit.minutes)
     return _("the limit of {body}, {value:g} {unit} over {span}").format(
         body=_(limit.body_name), value=limit.value, unit=limit.unit, span=span
     )
@@ -54,9 +59,9 @@ def duty(found: Duty) -> str:
     """What a body asks for, from which figure on."""
     from_value = {
         "solution": _("from {value:g} % in the fluid"),
-        "air": _("from {value:g} {unit} over {minutes:g} min"),
+        "air": _("from {value:g} {unit} over {span}"),
         "peak": _("from {value:g} {unit} at any moment"),
-    }[found.trigger].format(value=found.value, unit=found.unit, minutes=found.minutes or 0)
+    }[found.trigger].format(value=found.value, unit=found.unit, span=span_words(found.minutes or 0.0))
     return _("{body}, {from_value}: {words} ({source}; {known}).").format(
         body=_(found.body_name),
         from_value=from_value,
@@ -134,6 +139,18 @@ def assumed(rules: Shelters, key: str) -> str:
     """An assumption in words."""
     words = _(rules.assumptions[key].words)
     return f"{words[:1].upper()}{words[1:]}."
+
+
+def only_exposure() -> str:
+    """What an 8 h average stands on."""
+    return _("Over 8 h this table is taken as all that its people breathe of it that day.")
+
+
+def no_limit(body_name: str, minutes: float) -> str:
+    """The chosen body has no row for this time."""
+    return _("No limit of {body} over {span} is held; the strictest law stands in its place.").format(
+        body=_(body_name), span=span_words(minutes)
+    )
 
 
 def temperature_taken(given_c: float, taken_c: float) -> str:
