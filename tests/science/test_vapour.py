@@ -78,7 +78,7 @@ def test_other_measurements_at_25_degrees(
     ],
 )
 def test_pressures_over_shelf_fluids(strength: float, temperature: float, ethanol: float, water: float) -> None:
-    """Computed by the compilers with the same constants and another library's pure pressures: 0.5 %, or a unit of print."""
+    """Computed by the compilers, same constants, another library's pure pressures: 0.5 % or a unit of print."""
     found = vapour.partial_pressures(alcohol.mass_fraction(strength), temperature)
     assert found.ethanol_kpa == pytest.approx(ethanol, rel=0.005, abs=0.006)
     assert found.water_kpa == pytest.approx(water, rel=0.005, abs=0.006)

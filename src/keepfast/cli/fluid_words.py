@@ -9,7 +9,7 @@ from keepfast.plan.mixing import MixingCard, Portion, amount, pours_in_words, we
 from keepfast.plan.step_calendar import CalendarEntry
 from keepfast.plan.steps import Change, Doubted, StepSeries, StepsPlan
 from keepfast.rules.fluids import Series
-from keepfast.words import _
+from keepfast.words import _, ngettext
 
 WIDTH = 98
 
@@ -216,7 +216,7 @@ def _days(series: Series) -> str:
     if series.days_high <= 0:
         return _("at once")
     if series.days_low == series.days_high:
-        return _("{n:g} days each").format(n=series.days_high)
+        return ngettext("{n:g} day each", "{n:g} days each", int(series.days_high)).format(n=series.days_high)
     return _("{low:g} to {high:g} days each").format(low=series.days_low, high=series.days_high)
 
 

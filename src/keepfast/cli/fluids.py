@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -422,12 +423,9 @@ def _salt(reader: Reader, name: str, given: str, role: str) -> str:
 
     if not given:
         return ""
-    wanted = given.lower()
-    for sign in ("·", "*", "x", " ", "•"):
-        wanted = wanted.replace(sign, ".")
-    while ".." in wanted:
-        wanted = wanted.replace("..", ".")
-    wanted = wanted.replace(".1h2o", ".h2o")
+    # Tins write the water behind a dot, a star, a cross or a space.
+    wanted = re.sub(r"[·•.*x×\s]+", ".", given.strip().lower())
+    wanted = re.sub(r"\.(\d+)\.h2o$", r".\1h2o", wanted).replace(".1h2o", ".h2o")
     for salt in science.salts():
         if salt.lower() == wanted:
             if science.salt_role(salt) != role:

@@ -1,0 +1,137 @@
+"""``steps`` as a new user types it, on good input and on slips."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime
+import io
+import json
+import sys
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+from icalendar import Calendar
+
+from keepfast.cli import main
+
+
+class Done(NamedTuple):
+    """What a command left behind."""
+
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+def keepfast(*arguments: object) -> Done:
+    """Run the command line in this process, as the launcher would."""
+    out, err = io.StringIO(), io.StringIO()
+    code = 0
+    before = sys.argv
+    sys.argv = ["keepfast", *map(str, arguments)]
+    try:
+        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+            main()
+    except SystemExit as end:
+        code = int(end.code or 0)
+    finally:
+        sys.argv = before
+    return Done(code, out.getvalue(), err.getvalue())
+
+
+FROG = ("steps", "--form", "frog", "--mass", "40g", "--diameter", "25mm")
+
+
+def test_a_frog_from_bath_to_jar() -> None:
+    done = keepfast(*FROG, "--temperature", 26)
+    assert done.returncode == 0, done.stderr
+    for words in ("FIXING BATH", "HOW LONG, BY SOURCE", "JAR", "OTHER WAYS", "WHAT OTHERS DO", "DOUBTS"):
+        assert words in done.stdout
+
+
+def test_json_carries_every_series_and_the_calendar() -> None:
+    done = keepfast(*FROG, "--start", "2026-04-18T18:00+02:00", "--json")
+    answer = json.loads(done.stdout)
+    assert {s["key"] for s in answer["series"]} == {"least_alcohol", "fewest_changes", "gentlest"}
+    assert answer["calendar"][0]["at"] == "2026-04-18T18:00:00+02:00"
+    assert answer["origin"]["inputs"][0]["sha256"]
+
+
+def test_a_jarful_of_several() -> None:
+    done = keepfast("steps", "--body", "B-12:frog:40g:25mm", "--body", "B-13:lizard:12g:14mm", "--json")
+    answer = json.loads(done.stdout)
+    assert [b["name"] for b in answer["jarful"]["bodies"]] == ["B-12", "B-13"]
+    assert answer["chosen"] == "gentlest"
+
+
+def test_a_calendar_file_is_written_whole(tmp_path: Path) -> None:
+    path = tmp_path / "b12.ics"
+    done = keepfast(*FROG, "--start", "2026-04-18T18:00+02:00", "--calendar", path)
+    assert done.returncode == 0, done.stderr
+    events = list(Calendar.from_ical(path.read_bytes()).walk("VEVENT"))
+    assert events[0].decoded("DTSTART") == datetime.datetime(2026, 4, 18, 16, 0, tzinfo=datetime.UTC)
+    assert len(events) == done.stdout.split("\nWHEN\n")[1].strip().count("\n") + 1
+
+
+def test_a_series_of_one_s_own() -> None:
+    done = keepfast(*FROG, "--strengths", "30,50,70", "--from", "alcohol", "--ratio", "5", "--json")
+    own = json.loads(done.stdout)["series"][0]
+    assert own["key"] == "own"
+    assert [c["strength_vol"] for c in own["changes"]] == [30, 50, 70]
+
+
+@pytest.mark.parametrize("form", ["larva", "egg_clutch"])
+def test_larvae_and_eggs_stay_unless_told(form: str) -> None:
+    body = ("steps", "--form", form, "--mass", "2g", "--diameter", "6mm")
+    held = keepfast(*body)
+    assert held.returncode == 2
+    assert held.stdout == ""
+    assert "stay in formalin" in held.stderr
+    assert "--into-alcohol-anyway" in held.stderr
+    stays = keepfast(*body, "--stay")
+    assert stays.returncode == 0
+    assert "STAYS IN FORMALIN" in stays.stdout
+    assert "JAR" not in stays.stdout
+    assert keepfast(*body, "--into-alcohol-anyway").returncode == 0
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("steps",), "say what lies in the jar"),
+        (("steps", "--form", "fish", "--mass", "4g"), "no such body form"),
+        (("steps", "--form", "frog"), "the mass is wanted"),
+        (("steps", "--form", "frog", "--mass", "heavy"), "a number is wanted"),
+        (("steps", "--body", "frog:40g"), "NAME:FORM:MASS:THICKNESS"),
+        ((*FROG, "--stock", "0.96"), "fraction: write 96"),
+        ((*FROG, "--stock", "60"), "weaker"),
+        ((*FROG, "--target", "97"), "weaker"),
+        ((*FROG, "--strengths", "30,50,99"), "weaker"),
+        ((*FROG, "--temperature", "79"), "°F: 26 °C"),
+        ((*FROG, "--from", "soup"), "fixing, rinse or alcohol"),
+        ((*FROG, "--prefer", "cheapest"), "least_alcohol, fewest_changes, gentlest"),
+        ((*FROG, "--start", "tomorrow"), "date and time"),
+        ((*FROG, "--start", "2026-04-18T18:00"), "offset"),
+        ((*FROG, "--calendar", "x.ics"), "beginning"),
+        ((*FROG, "--jar", "30mL"), "no room"),
+        ((*FROG, "--stock", "70", "--ratio", "0.2"), "more fluid for the jar"),
+    ],
+)
+def test_slips_are_refused(
+    arguments: tuple[str, ...], words: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    done = keepfast(*arguments)
+    assert done.returncode == 2, done.stdout
+    assert done.stdout == ""
+    assert "Traceback" not in done.stderr
+    assert words in done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_thickness_nobody_measured_is_estimated_and_said() -> None:
+    for more in ((), ("--length", "110mm")):
+        done = keepfast("steps", "--form", "lizard", "--mass", "40g", *more)
+        assert done.returncode == 0, done.stderr
+        assert "estimated" in done.stdout
