@@ -12,7 +12,9 @@ import pytest
 
 from keepfast.findings import FindingsError
 from keepfast.plan import air as plan_air
-from keepfast.plan.air import Band, decanting_air, table_air, word_for
+from keepfast.plan.air import decanting_air, table_air
+from keepfast.plan.air_answer import Band
+from keepfast.plan.air_limits import word_for
 from keepfast.plan.air_scene import Table, between, draw, factor
 from keepfast.rules import shelters as shelters_rules
 from keepfast.science import air
@@ -215,6 +217,11 @@ def test_like_is_held_against_like_and_the_strictest_is_always_there():
     assert "NIOSH" in answer.line
 
 
+def test_a_body_is_known_by_its_key_and_by_its_name():
+    for name in ("eu", "EU", "European Union", "the European Union"):
+        assert "European Union" in at(jurisdiction=name).line
+
+
 def test_a_body_without_a_row_for_that_time_is_said_to_have_none():
     """California's short-term row was not seen; for ethanol the European Union has none in the file."""
     answer = at(jurisdiction="us_california")
@@ -376,6 +383,9 @@ def test_a_slip_is_a_finding_and_all_are_told(changes, fields):
         ({"order": "any"}, "order must be one of"),
         ({"temperature_c": 77.0}, "perhaps in Fahrenheit"),
         ({"percent_w_v": 90.0}, "percent_w_v must be from"),
+        ({"percent_w_v": math.nan}, "percent_w_v must be a finite number"),
+        ({"temperature_c": math.inf}, "temperature_c must be a finite number"),
+        ({"minutes": {"fill": math.nan}}, "minutes_by_round must be from 0"),
     ],
 )
 def test_a_programmers_slip_is_refused_in_one_line(changes, says):

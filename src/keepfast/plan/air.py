@@ -1,22 +1,24 @@
 """What the work does to the air its people breathe: a table of fixing, a table of decanting.
 
 Plain arguments in, one frozen answer out (`Air`; `Air.as_dict` for JSON). Start with `table_air`. A spill is in
-``air_spill``, the scene and its draws in ``air_scene``, the words in ``air_words``.
+``air_spill``; the place is checked in ``air_place``, the scene drawn in ``air_scene``, limits held against it in
+``air_limits``, and ``air_words`` speaks.
 """
 
 from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from keepfast.findings import Finding, FindingsError
 from keepfast.plan import air_words
-from keepfast.plan.air_answer import Against, Air, Band, Exposure, Help, Series, Substance, Where
+from keepfast.plan.air_answer import Air, Band, Exposure, Help, Series, Substance, Where
+from keepfast.plan.air_limits import body_named, duties_of, held_against, roles_of
+from keepfast.plan.air_place import Place, finite, place_of, taken_temperature
 from keepfast.plan.air_scene import (
     ORDERS,
     WET_ROUNDS,
@@ -31,8 +33,8 @@ from keepfast.plan.air_scene import (
 )
 from keepfast.rules import limits as limits_rules
 from keepfast.rules import shelters as shelters_rules
-from keepfast.rules.limits import SHORT_TERM_MIN, WORKING_DAY_MIN, Duty, Limit, Limits
-from keepfast.rules.shelters import Pair, Shelter, Shelters
+from keepfast.rules.limits import SHORT_TERM_MIN, WORKING_DAY_MIN, Limits
+from keepfast.rules.shelters import Shelters
 from keepfast.science import air, alcohol, evaporation
 from keepfast.science.ranges import within
 from keepfast.science.tables import load as load_table
@@ -42,80 +44,6 @@ from keepfast.words import _
 Array = npt.NDArray[np.float64]
 SEA_LEVEL_KPA = evaporation.ATMOSPHERE_KPA
 SERIES_POINTS = 121
-
-
-@dataclass(frozen=True)
-class Place:
-    """Where the table stands and what is known of its air; ``None`` is what nobody said."""
-
-    shelter: Shelter
-    air_speed_m_s: float | None = None
-    volume_m3: float | None = None
-    air_changes_per_h: float | None = None
-    opening_m2: float | None = None
-
-    def speeds(self, guess_factor: float) -> Pair:
-        """The air speed as a pair from the worst case up."""
-        if self.air_speed_m_s is None:
-            return self.shelter.air_speed_m_s
-        # A camp may say that nothing stirs, or tell of a storm: the models begin and end a little inside of that.
-        stated = min(max(self.air_speed_m_s, 0.02), 13.0)
-        return (stated / guess_factor, stated * guess_factor)
-
-    @property
-    def changes(self) -> Pair | None:
-        """Air changes that somebody stated."""
-        return None if self.air_changes_per_h is None else (self.air_changes_per_h, self.air_changes_per_h)
-
-    @property
-    def room_m3(self) -> float:
-        """Volume stated, or the shelter's usual one."""
-        return self.shelter.volume_m3 if self.volume_m3 is None else self.volume_m3
-
-
-def place_of(
-    shelters: Shelters,
-    shelter: str,
-    air_speed_m_s: float | None = None,
-    volume_m3: float | None = None,
-    air_changes_per_h: float | None = None,
-    opening_m2: float | None = None,
-) -> Place:
-    """The place, checked.
-
-    Raises
-    ------
-    FindingsError
-        If the shelter has no entry in the rules, or a figure lies outside what the models can take; all at once.
-    """
-    found = []
-    if shelter not in shelters.shelters:
-        found.append(
-            Finding(
-                _("this place is not among the rules"),
-                _("Known: {places}.").format(places=", ".join(shelters.shelters)),
-                field="shelter",
-                read=shelter,
-            )
-        )
-    for name, value, low, high, unit in (
-        ("air_speed_m_s", air_speed_m_s, 0.0, 30.0, "m/s"),
-        ("volume_m3", volume_m3, 3.0, 100_000.0, "m3"),
-        ("air_changes_per_h", air_changes_per_h, 0.01, 600.0, _("an hour")),
-        ("opening_m2", opening_m2, 0.01, 100.0, "m2"),
-    ):
-        if value is not None and not low <= value <= high:
-            found.append(
-                Finding(
-                    _("this must be from {low:g} to {high:g} {unit}").format(low=low, high=high, unit=unit),
-                    _("Leave it out to have the worst case taken."),
-                    field=name,
-                    read=f"{value:g}",
-                )
-            )
-    if found:
-        raise FindingsError(found)
-    return Place(shelters.shelters[shelter], air_speed_m_s, volume_m3, air_changes_per_h, opening_m2)
 
 
 def table_air(
@@ -192,6 +120,12 @@ def table_air(
     ValueError
         If a round is unknown, minutes or areas are negative, or the order is not one of the three.
     """
+    finite(
+        percent_w_v=percent_w_v,
+        temperature_c=temperature_c,
+        pressure_kpa=pressure_kpa,
+        coolest_c=coolest_c,
+    )
     rules = shelters or shelters_rules.load()
     held = limits or limits_rules.load()
     place = place_of(rules, shelter, air_speed_m_s, volume_m3, air_changes_per_h, opening_m2)
@@ -289,6 +223,7 @@ def decanting_air(
     ValueError
         If another argument is out of range.
     """
+    finite(open_m2=open_m2, strength_vol=strength_vol, temperature_c=temperature_c, pressure_kpa=pressure_kpa)
     rules = shelters or shelters_rules.load()
     held = limits or limits_rules.load()
     place = place_of(rules, shelter, air_speed_m_s, volume_m3, air_changes_per_h, opening_m2)
@@ -317,12 +252,6 @@ def decanting_air(
     )
     flash = flash_of(strength_vol, taken_c, pressure_kpa)
     return replace(result, flash=flash, warnings=(*air_words.flash_warnings(flash, taken_c), *result.warnings))
-
-
-def taken_temperature(temperature_c: float, lowest_c: float, highest_c: float) -> float:
-    """The temperature, or the end of what the vapour models cover; ValueError for one that no camp has."""
-    within("temperature_c", temperature_c, -30.0, 60.0, "degrees C", "perhaps in Fahrenheit")
-    return float(np.clip(temperature_c, lowest_c, highest_c))
 
 
 def flash_of(strength_vol: float, temperature_c: float, pressure_kpa: float = SEA_LEVEL_KPA) -> dict[str, Any]:
@@ -429,7 +358,7 @@ def _judged(
     assumptions: tuple[str, ...],
     marks: tuple[tuple[float, str], ...],
 ) -> Air:
-    check_jurisdiction(held, scene.substance, jurisdiction, on)
+    jurisdiction = body_named(held, scene.substance, jurisdiction, on)
     run = course(scene, taken)
     ppm = scene.ppm_mg_m3
     exposures = []
@@ -437,7 +366,7 @@ def _judged(
     for where, dose in doses:
         for window in (SHORT_TERM_MIN, WORKING_DAY_MIN):
             band = band_of(np.asarray(air.highest_mean(run.minutes, dose, window)))
-            against = held_against(band, window, scene, held, jurisdiction, sector, on)
+            against = held_against(band, scene, roles_of(held, scene, window, jurisdiction, on, sector))
             exposures.append(Exposure(where, window, band, band.over(ppm), against))
     now = exposures[0].ppm
     peak = band_of(run.near.max(axis=0) / ppm)
@@ -455,7 +384,7 @@ def _judged(
         minutes=float(run.minutes[-1]),
         emission_mg_min=band_of(run.emission_mg_min[np.argmax(run.emission_mg_min.mean(axis=1))]),
         exposures=tuple(exposures),
-        duties=_duties(held, scene, jurisdiction, exposures),
+        duties=duties_of(held, scene, jurisdiction, exposures),
         helps=tuple(h for h in helps if h.times_less > 1.05),
         together=together,
         series=series_of(run, marks),
@@ -481,72 +410,6 @@ def _judged(
         draws=len(taken.speed),
     )
     return replace(answer, line=air_words.line(answer))
-
-
-def _duties(held: Limits, scene: Scene, jurisdiction: str | None, exposures: list[Exposure]) -> tuple[Duty, ...]:
-    """What the chosen body asks for at this strength, and at the middle figures of the face."""
-    near = {e.minutes: e for e in exposures if e.where == "near"}
-    asked = []
-    for duty in held.duties:
-        if duty.body != jurisdiction or duty.substance != scene.substance:
-            continue
-        if duty.trigger == "solution":
-            reached = scene.strength >= duty.value
-        elif duty.minutes in near:
-            found = near[duty.minutes]
-            reached = (found.ppm if duty.unit == "ppm" else found.mg_m3).value >= duty.value
-        else:
-            reached = False
-        if reached:
-            asked.append(duty)
-    return tuple(asked)
-
-
-def check_jurisdiction(held: Limits, substance: str, jurisdiction: str | None, on: datetime.date | None) -> None:
-    """Raise a finding if limits of this name are not held for this vapour."""
-    bodies = held.bodies_of(substance, on)
-    if jurisdiction is not None and jurisdiction not in held.bodies:
-        raise FindingsError(
-            [
-                Finding(
-                    _("no limits of this name are held"),
-                    _("Known: {bodies}.").format(bodies=", ".join(bodies)),
-                    field="jurisdiction",
-                    read=jurisdiction,
-                )
-            ]
-        )
-
-
-def held_against(
-    band: Band,
-    window: float,
-    scene: Scene,
-    held: Limits,
-    jurisdiction: str | None,
-    sector: str,
-    on: datetime.date | None,
-) -> tuple[Against, ...]:
-    """An average against the chosen limit, the strictest law held and the strictest row held."""
-    rows = held.of(scene.substance, window, on=on, sector=sector)
-    amounts = {row: row.value * (scene.ppm_mg_m3 if row.unit == "ppm" else 1.0) for row in rows}
-    own = [row for row in rows if row.body == jurisdiction]
-    law = [row for row in rows if row.binding]
-    roles: dict[Limit, list[str]] = {}
-    for role, candidates in (("chosen", own), ("strictest_law", law), ("strictest", list(rows))):
-        if candidates:
-            roles.setdefault(min(candidates, key=lambda row: amounts[row]), []).append(role)
-    return tuple(
-        Against(tuple(names), row, amounts[row], band.value / amounts[row], word_for(band, amounts[row]))
-        for row, names in roles.items()
-    )
-
-
-def word_for(band: Band, limit_mg_m3: float) -> str:
-    """``above`` when the middle value is, ``near`` when the upper end of the band reaches it, ``below`` otherwise."""
-    if band.value >= limit_mg_m3:
-        return "above"
-    return "near" if band.high >= limit_mg_m3 else "below"
 
 
 def band_of(values: Array) -> Band:

@@ -9,16 +9,10 @@ from typing import Any
 import numpy as np
 
 from keepfast.plan import air_words
-from keepfast.plan.air import (
-    SEA_LEVEL_KPA,
-    band_of,
-    check_jurisdiction,
-    flash_of,
-    place_of,
-    series_of,
-    taken_temperature,
-)
+from keepfast.plan.air import SEA_LEVEL_KPA, band_of, flash_of, series_of
 from keepfast.plan.air_answer import Band, Series, Substance
+from keepfast.plan.air_limits import body_named, limit_mg_m3, roles_of
+from keepfast.plan.air_place import finite, place_of, taken_temperature
 from keepfast.plan.air_scene import Array, Course, Scene, between, course, draw, emission_per_m2, sheet_length_m
 from keepfast.rules import limits as limits_rules
 from keepfast.rules import shelters as shelters_rules
@@ -171,10 +165,11 @@ def spill_air(
         raise ValueError(f"taken_up_min must be from 1 to {HORIZON_MIN}; {taken_up_min} was given")
     if area_m2 is not None and not 1e-4 <= area_m2 <= 1000:
         raise ValueError(f"area_m2 must be from 0.0001 to 1000 m2; {area_m2} was given")
+    finite(strength=strength, temperature_c=temperature_c, pressure_kpa=pressure_kpa)
     rules = shelters or shelters_rules.load()
     held = limits or limits_rules.load()
     substance = _SUBSTANCE[fluid]
-    check_jurisdiction(held, substance, jurisdiction, on)
+    jurisdiction = body_named(held, substance, jurisdiction, on)
     place = place_of(rules, shelter, air_speed_m_s, volume_m3, air_changes_per_h, opening_m2)
     area = volume_ml / 1000.0 / rules.number("puddle_mm") if area_m2 is None else area_m2
     lowest, highest = (0.0, 50.0) if fluid == "formalin" else (5.0, 40.0)
@@ -205,7 +200,7 @@ def spill_air(
     ppm = scene.ppm_mg_m3
     away = tuple(
         _away(roles, row, run, first, scene)
-        for row, roles in _limits_of(held, substance, ppm, jurisdiction, on).items()
+        for row, roles in roles_of(held, scene, SHORT_TERM_MIN, jurisdiction, on).items()
     )
     told = [] if taken_c == temperature_c else [air_words.temperature_taken(temperature_c, taken_c)]
     if area_m2 is None:
@@ -255,27 +250,8 @@ def _drying(scene: Scene, volume_ml: float, area_m2: float) -> Array:
     return np.asarray(np.exp(-rate * (np.arange(HORIZON_MIN) + 0.5)))
 
 
-def _limits_of(
-    held: Limits, substance: str, ppm: float, jurisdiction: str | None, on: datetime.date | None
-) -> dict[Limit, tuple[str, ...]]:
-    rows = held.of(substance, SHORT_TERM_MIN, on=on)
-
-    def amount(row: Limit) -> float:
-        return row.value * (ppm if row.unit == "ppm" else 1.0)
-
-    roles: dict[Limit, list[str]] = {}
-    for role, candidates in (
-        ("chosen", [row for row in rows if row.body == jurisdiction]),
-        ("strictest_law", [row for row in rows if row.binding]),
-        ("strictest", list(rows)),
-    ):
-        if candidates:
-            roles.setdefault(min(candidates, key=amount), []).append(role)
-    return {row: tuple(names) for row, names in roles.items()}
-
-
 def _away(roles: tuple[str, ...], row: Limit, run: Course, emission: Array, scene: Scene) -> Away:
-    limit = row.value * (scene.ppm_mg_m3 if row.unit == "ppm" else 1.0)
+    limit = limit_mg_m3(row, scene.ppm_mg_m3)
 
     def until(percentile: float) -> float | None:
         over = np.flatnonzero(np.percentile(run.far, percentile, axis=1) > limit)

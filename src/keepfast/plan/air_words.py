@@ -10,8 +10,8 @@ from keepfast.science.tables import load
 from keepfast.words import _
 
 if TYPE_CHECKING:
-    from keepfast.plan.air import Place
     from keepfast.plan.air_answer import Air, Band
+    from keepfast.plan.air_place import Place
     from keepfast.plan.air_scene import Table
     from keepfast.plan.air_spill import Away
 
