@@ -28,7 +28,7 @@ LEAST_BARE_MM = 15.0  # the same for one without marks
 RING_MM = 2.4
 LABEL_PT = 9.0
 PRICK_PT = 9.0
-RULE_PT = 8.0
+RULE_PT = 9.0
 _LIMBS = ("forelimb", "hindlimb")
 _MOST_WITH_UNIT = 14  # with more fillings than this the unit is said once, below the drawing
 _EDGE = 4.0  # room left and right of the body, so that a ring at the snout stays on the page
@@ -203,7 +203,7 @@ class _Row:
 
     @property
     def high(self) -> float:
-        return self.rule_at + 7.4
+        return self.rule_at + 7.6
 
 
 _LABEL_ROW = 4.4
@@ -396,7 +396,7 @@ def _rule(page: Page, body: Body, scale: float, row: _Row, top: float) -> None:
     y = top + row.rule_at
     fine = next(s for s in (1, 5, 10, 50, 100) if s * scale >= 0.9)
     middle = {1: 5, 5: 10, 10: 50, 50: 100, 100: 500}[fine]
-    named = next(s for s in (5, 10, 20, 50, 100, 200, 500) if s * scale >= 9.5)
+    named = next(s for s in (5, 10, 20, 50, 100, 200, 500) if s * scale >= 10)
     end = row.end_mm if row.end_mm < shapes.total_mm(body) else math.ceil(row.end_mm / fine) * fine
     last = min(end, row.start_mm + (page.width_mm - row.edge - 1) / scale)
     page.line([(row.edge, y), (row.edge + (last - row.start_mm) * scale, y)], width_mm=FINE)
@@ -512,7 +512,7 @@ def _side_by_side(
 def _life_size(page: Page, body: Body, row: _Row) -> None:
     """The enlarged drawing's little companion: the outline as large as the animal."""
     total = shapes.total_mm(body)
-    left = page.width_mm - total - 3
+    left = page.width_mm - max(total, type_.width_mm(_("life size"), RULE_PT, "italic")) - 3
     y = row.axis_at
     along, radius = shapes.profile(body, 0.0, total)
     upper = [(left + x, y - r) for x, r in zip(along, radius, strict=True)]

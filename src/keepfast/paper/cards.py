@@ -11,10 +11,9 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from keepfast.findings import Finding, FindingsError
-from keepfast.paper import bodies, figures, symbols
+from keepfast.paper import bodies, card_rings, figures, symbols
 from keepfast.paper import page as page_
 from keepfast.paper import type as type_
 from keepfast.paper.card_steps import Steps
@@ -35,7 +34,7 @@ from keepfast.paper.wording import (
     site_words,
     turn_words,
 )
-from keepfast.plan.objects import AnimalPlan, EveningPlan, Injection, Prick
+from keepfast.plan.objects import AnimalPlan, EveningPlan, Prick
 from keepfast.rules import race as race_rules
 from keepfast.words import _
 
@@ -96,7 +95,7 @@ def card(plan: EveningPlan, animal: AnimalPlan, paper: str = "a4", learner: bool
         _blanks(flow)
         flow.new_page()
         if table:
-            _filling_table(flow, table)
+            card_rings.write(flow, table)
         steps.write(flow)
     if learner:
         # A side of its own, unless the steps have just begun one and left most of it free.
@@ -150,7 +149,7 @@ def _running_head(page: Page, animal: AnimalPlan) -> float:
 # The first side
 
 
-def _front(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> list[_FillingRow]:
+def _front(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> list[card_rings.RingRow]:
     """The first side down to the blanks; returns the table of the rings if it had to make room for the drawing."""
     facts = [
         (_("turn"), turn_words(plan, animal)),
@@ -162,9 +161,9 @@ def _front(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> list[_FillingRo
     flow.paragraph(doing_words(animal), size_pt=12, after_mm=0.8, field=_("what to do"))
     if animal.tag:
         flow.paragraph(f"{animal.tag}.", size_pt=10, after_mm=1.0, field=_("tag"))
-    table = _filling_rows(animal.injections)
+    table = card_rings.rows_of(animal.injections)
     prick, race = _prick_words(animal.pricks), " ".join(race_words(animal))
-    table_mm = (len(table) + 1) * _ROW_MM + 2.0 if table else 0.0
+    table_mm = card_rings.height_mm(flow, table)
     below = 2 * type_.leading_mm(9) + 11.0  # notes and bar
     below += type_.leading_mm(10) * 2 if prick else 0.0
     if race:
@@ -172,7 +171,7 @@ def _front(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> list[_FillingRo
         below += len(rows) * type_.leading_mm(10) + 2.0
     room = flow.left_mm - _BLANKS_MM - below
     sketch = _sketch(animal, flow.room_mm, room - table_mm)
-    later: list[_FillingRow] = []
+    later: list[card_rings.RingRow] = []
     if table:
         # The drawing comes first: the table moves to the other side where that lets the body be drawn larger.
         larger = _sketch(animal, flow.room_mm, room)
@@ -186,7 +185,7 @@ def _front(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> list[_FillingRo
     page_.check_bar(flow.page, flow.x, flow.y, size_pt=9)
     flow.y += 4.0
     if table:
-        _filling_table(flow, table)
+        card_rings.write(flow, table)
     if prick:
         flow.paragraph(prick, lead=_("Pricks."), size_pt=10, field=_("pricks"))
     if race:
@@ -272,110 +271,6 @@ def _out_words(plan: EveningPlan, animal: AnimalPlan) -> str:
     return _("from {when}").format(when=f"{when:%d %b %H:%M}".replace(" ", figures.NBSP))
 
 
-@dataclass(frozen=True)
-class _FillingRow:
-    """One line of the table: a ring, or a run of rings that are alike."""
-
-    rings: str
-    where: str
-    place: str
-    depth: str
-    needle: str
-    amount: str
-    each: str
-
-
-_ROW_MM = 5.6
-
-
-def _filling_rows(injections: Sequence[Injection]) -> list[_FillingRow]:
-    rows: list[_FillingRow] = []
-    for (_site, _gauge), group in itertools.groupby(injections, key=lambda i: (i.site, i.gauge)):
-        run = list(group)
-        if len(run) > 3:
-            rows.append(_run_row(run))
-        else:
-            rows.extend(_single_row(one) for one in run)
-    return rows
-
-
-def _single_row(one: Injection) -> _FillingRow:
-    return _FillingRow(
-        f"{one.number}",
-        ", ".join(part for part in (site_words(one.site), side_words(one.side)) if part),
-        figures.mm(one.at_mm),
-        figures.mm(one.depth_mm),
-        f"{one.gauge}{figures.NBSP}G",
-        figures.ml(one.volume_ml),
-        _("{low} to {high}").format(low=figures.plain_ml(one.low_ml), high=figures.plain_ml(one.high_ml)),
-    )
-
-
-def _run_row(run: Sequence[Injection]) -> _FillingRow:
-    sides = {one.side for one in run}
-    side = (
-        _("left and right in turn") if {"left", "right"} <= sides or "alternate" in sides else side_words(run[0].side)
-    )
-    depths = [one.depth_mm for one in run]
-    amounts = [one.volume_ml for one in run]
-    least, most = figures.plain_ml(min(amounts)), figures.plain_ml(max(amounts))
-    each = (
-        _("{amount} each").format(amount=most)
-        if least == most
-        else _("{low} to {high} each").format(low=least, high=most)
-    )
-    return _FillingRow(
-        _("{a} to {b}").format(a=run[0].number, b=run[-1].number),
-        ", ".join(part for part in (site_words(run[0].site), side) if part),
-        _("{a} to {b}").format(a=f"{run[0].at_mm:.0f}", b=figures.mm(run[-1].at_mm)),
-        _("{a} to {b}").format(a=f"{min(depths):.0f}", b=figures.mm(max(depths))),
-        f"{run[0].gauge}{figures.NBSP}G",
-        figures.ml(sum(amounts)),
-        each,
-    )
-
-
-# Shares of the width: ring, where, place, depth, needle, amount, range, given, stayed.
-_TABLE = (0.09, 0.23, 0.12, 0.095, 0.075, 0.095, 0.125, 0.085, 0.085)
-
-
-def _filling_table(flow: Flow, rows: Sequence[_FillingRow]) -> None:
-    heads = (
-        _("ring"), _("where"), _("from snout"), _("depth"), _("needle"), _("amount"), _("range, mL"), _("given"),
-        _("stayed"),
-    )  # fmt: skip
-    _table_row(flow, heads, size_pt=9, face="regular", names=heads)
-    flow.page.line([(flow.x, flow.y), (flow.x + flow.room_mm, flow.y)], width_mm=FINE)
-    for row in rows:
-        cells = (row.rings, row.where, row.place, row.depth, row.needle, row.amount, row.each, "", "")
-        _table_row(flow, cells, size_pt=9.5, face="regular", names=heads, bold=(0, 5))
-        flow.page.line([(flow.x, flow.y), (flow.x + flow.room_mm, flow.y)], width_mm=page_.THIN)
-    flow.y += 2.0
-
-
-def _table_row(
-    flow: Flow,
-    cells: Sequence[str],
-    *,
-    size_pt: float,
-    face: type_.Face,
-    names: Sequence[str],
-    bold: tuple[int, ...] = (),
-) -> None:
-    flow.need(_ROW_MM)
-    x = flow.x
-    for i, (words, share) in enumerate(zip(cells, _TABLE, strict=True)):
-        if words:
-            flow.page.text(
-                x, flow.y + 4.2, words, size_pt=size_pt, least_pt=7.5, face="bold" if i in bold else face,
-                room_mm=share * flow.room_mm - 1.2, field=names[i],
-            )  # fmt: skip
-        elif i >= len(cells) - 2:
-            flow.page.line([(x, flow.y + 4.6), (x + share * flow.room_mm - 2.0, flow.y + 4.6)], width_mm=FINE)
-        x += share * flow.room_mm
-    flow.y += _ROW_MM
-
-
 def _prick_words(pricks: Sequence[Prick]) -> str:
     """P1 fore limbs, 2 holes each; P3 to P14 tail, along the lower side."""
     parts = []
@@ -446,7 +341,7 @@ def card_lines(plan: EveningPlan, animal: AnimalPlan, learner: bool = True) -> l
         lines.append(_("Fillings (ring, where, from snout, depth, needle, amount):"))
         lines += [
             f"  {row.rings}: {row.where}, {row.place}, {row.depth}, {row.needle}, {row.amount} ({row.each})"
-            for row in _filling_rows(animal.injections)
+            for row in card_rings.rows_of(animal.injections)
         ]
     if animal.pricks:
         lines.append(f"{_('Pricks')}: {_prick_words(animal.pricks)}")

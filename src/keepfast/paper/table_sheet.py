@@ -7,6 +7,7 @@ their hazards arise. ``draw`` gives the pages, ``text`` the same in plain words.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from keepfast.findings import Finding
 from keepfast.paper import air_chart, figures, trays
@@ -149,7 +150,7 @@ def _order(flow: Flow, plan: EveningPlan) -> None:
         room = share * flow.room_mm
         if i >= 7:
             flow.page.text(
-                x + room / 2, flow.y + 3.4, name, size_pt=9, least_pt=7.5, anchor="middle", room_mm=room, field=name
+                x + room / 2, flow.y + 3.4, name, size_pt=9, least_pt=9, anchor="middle", room_mm=room, field=name
             )
         elif name:
             flow.page.text(x, flow.y + 3.4, name, size_pt=9, room_mm=room - 1, field=name)
@@ -181,7 +182,7 @@ def _order_row(flow: Flow, plan: EveningPlan, turn: int, animal: AnimalPlan) -> 
         if i < len(cells):
             words, size, face = cells[i]
             page.text(
-                x, y, words, size_pt=size, least_pt=7.5, face=face, room_mm=room - 1.2,  # type: ignore[arg-type]
+                x, y, words, size_pt=size, least_pt=9, face=face, room_mm=room - 1.2,  # type: ignore[arg-type]
                 field=(_("turn"), _("field number"), _("taxon"), _("place"), _("fill"), _("needle"), _("out"))[i],
             )  # fmt: skip
         else:
@@ -256,18 +257,18 @@ def _trays(flow: Flow, plan: EveningPlan) -> None:
         for place, number, taxon in lines:
             flow.page.text(x, y, place, size_pt=10, face="bold", room_mm=8, field=_("place"))
             wide = flow.page.text(
-                x + 8, y, number, size_pt=10, least_pt=8, face="bold", room_mm=0.5 * room, field=_("field number")
+                x + 8, y, number, size_pt=10, least_pt=9, face="bold", room_mm=0.5 * room, field=_("field number")
             )
             if room - 12 - wide > 12 and taxon:
                 flow.page.text(
-                    x + 10 + wide, y, taxon, size_pt=9, least_pt=6.5, face="italic", room_mm=room - 11 - wide,
+                    x + 10 + wide, y, taxon, size_pt=9, least_pt=9, face="italic", room_mm=room - 11 - wide,
                     field=_("taxon"),
                 )  # fmt: skip
             y += 5.0
         words = _("Sheets: upper {upper}, lower {lower}.").format(
             upper=f"{tray.upper_sheet_ml:.0f}{figures.NBSP}mL", lower=f"{tray.lower_sheet_ml:.0f}{figures.NBSP}mL"
         )
-        flow.page.text(x, y + 1.0, words, size_pt=9, least_pt=7, room_mm=room, field=_("sheets"))
+        flow.page.text(x, y + 1.0, words, size_pt=9, least_pt=9, room_mm=room, field=_("sheets"))
         flow.y = max(top + needed, y + 4.0)
     page_.check_bar(flow.page, flow.x, flow.y, size_pt=9)
     flow.y += 4.0
@@ -320,8 +321,9 @@ def _assumed(flow: Flow, plan: EveningPlan) -> None:
 
 
 def finding_words(plan: EveningPlan) -> list[str]:
-    """What was noticed while the list was read."""
-    return [full_stop(Finding(**finding).sentence()) for finding in plan.findings]
+    """What was noticed while the list was read; a column's name is told only where there is a row to look at."""
+    found = [Finding(**finding) for finding in plan.findings]
+    return [full_stop((f if f.row is not None else replace(f, field="")).sentence()) for f in found]
 
 
 def by_round(cautions: Sequence[Caution], plan: EveningPlan) -> list[tuple[str, list[Caution]]]:

@@ -58,7 +58,7 @@ def draw(
         _("{w:.0f} x {h:.0f} mm, drawn {scale}").format(
             w=tray.width_mm, h=tray.height_mm, scale=figures.scale(scale)
         ),
-        size_pt=8, anchor="end", field="tray",
+        size_pt=9, anchor="end", field="tray",
     )  # fmt: skip
     left, top = 0.75, _HEAD_MM
     page.box(left, top, wide, high, width_mm=HEAVY)

@@ -34,7 +34,7 @@ _SIDES = {
     "both": "both sides",
     "middle": "",
     "below": "from below",
-    "alternate": "left and right in turn",
+    "alternate": "sides in turn",
 }
 _ROUNDS = {
     "before": "Before: no fixative near",

@@ -1,0 +1,125 @@
+"""The table's sheet: who, in which order, how much, when, where, and what to mind before it is too late."""
+
+from dataclasses import replace
+
+import pytest
+
+from keepfast.findings import FindingsError
+from keepfast.paper import figures, pdf, table_sheet
+
+
+@pytest.fixture(scope="module", params=["a4", "letter"])
+def pages(request, evening):
+    return table_sheet.draw(evening, request.param)
+
+
+def test_text_on_paper_is_the_text_meant(seen, same_letters, pages) -> None:
+    document = seen(pdf.render(pages))
+    for i, page in enumerate(pages):
+        read = same_letters(document.words(i))
+        assert [] == [words for words in page.words() if same_letters(words) not in read]
+
+
+def test_every_animal_of_tonight_stands_there_with_turn_place_and_amount(evening) -> None:
+    words = [w for page in table_sheet.draw(evening) for w in page.words()]
+    for number in evening.table.order:
+        one = evening.of(number)
+        assert number in words
+        if one.injections:
+            assert figures.plain_ml(one.total_ml) in words
+        assert f"{one.place.tray}.{one.place.place}" in words
+    for number in (*evening.table.waiting, *evening.table.not_for_fluid):
+        assert any(word.startswith(f"{number},") for word in words)
+
+
+def test_what_to_mind_tonight_comes_before_the_order(evening) -> None:
+    for lines in (table_sheet.text(evening), "\n".join(table_sheet.draw(evening)[0].words())):
+        assert lines.index("Mind tonight") < lines.index("The order")
+
+
+def test_the_clock_tells_the_day_where_it_is_another(evening) -> None:
+    words = " ".join(w for page in table_sheet.draw(evening) for w in page.words())
+    assert "19 Apr: Tray 1" in words
+
+
+def test_there_is_a_box_for_each_animal_and_round(evening) -> None:
+    boxes = [
+        item
+        for page in table_sheet.draw(evening)
+        for item in page.items
+        if hasattr(item, "closed") and item.closed and item.width_mm == 0.3 and len(item.points) == 4
+        and abs(item.points[1][0] - item.points[0][0] - 4.4) < 1e-6
+    ]  # fmt: skip
+    assert 4 * len(evening.table.order) == len(boxes)
+
+
+def test_every_caution_stands_once_under_its_round(evening) -> None:
+    groups = table_sheet.by_round(evening.table.cautions, evening)
+    keys = [caution.key for _name, cautions in groups for caution in cautions]
+    assert sorted(c.key for c in evening.table.cautions) == sorted(keys)
+    rounds = dict(groups)
+    prick = next(name for name in rounds if name.startswith("Prick"))
+    assert "needles" in [c.key for c in rounds[prick]]
+
+
+def test_every_tray_is_drawn_with_its_animals_and_a_bar(evening) -> None:
+    words = [w for page in table_sheet.draw(evening) for w in page.words()]
+    for tray in evening.table.trays:
+        assert f"Tray {tray.number}" in words
+    assert any(word.startswith("50 mm") for word in words)
+
+
+def test_version_hashes_seed_and_protocol_are_on_every_page(evening, pages) -> None:
+    for page in pages:
+        foot = " ".join(page.words())
+        assert f"Keepfast {evening.origin['keepfast']}" in foot
+        assert evening.origin["inputs"][0]["sha256"][:12] in foot
+        assert "seed 1" in foot
+        assert str(evening.protocol["date"]) in foot
+
+
+def test_a_slip_that_no_check_character_can_catch_is_said(evening) -> None:
+    from keepfast.book.numbers import slips
+
+    found = tuple(f.as_dict() for f in slips(one.animal.field_number for one in evening.animals))
+    assert "cannot be caught" in table_sheet.text(replace(evening, findings=found))
+
+
+def test_the_plain_words_hold_clock_order_trays_and_cautions(evening) -> None:
+    text = table_sheet.text(evening)
+    for moment in evening.table.clock:
+        assert figures.clock(moment.at) in text
+        assert moment.what[1:] in text
+    for number in evening.table.order:
+        assert f"  {number}  " in text
+    for caution in evening.table.cautions:
+        assert caution.text in text
+    for line in evening.table.lay_ready:
+        assert line[1:] in text
+    assert "Tray 1" in text
+
+
+def test_an_evening_without_animals_is_still_a_sheet(evening) -> None:
+    empty = replace(
+        evening,
+        animals=(),
+        table=replace(evening.table, order=(), waiting=(), not_for_fluid=(), trays=(), clock=(), extra={}),
+    )
+    assert table_sheet.draw(empty)
+    assert "Tonight: 0 animals" in table_sheet.text(empty)
+
+
+def test_a_hundred_animals_run_over_as_many_pages_as_they_need(evening) -> None:
+    one = evening.of("B-04")
+    many = tuple(replace(one, animal=replace(one.animal, field_number=f"Q-{i:03d}")) for i in range(100))
+    numbers = tuple(m.animal.field_number for m in many)
+    table = replace(evening.table, order=numbers, waiting=(), not_for_fluid=(), trays=())
+    pages = table_sheet.draw(replace(evening, animals=many, table=table))
+    words = [w for page in pages for w in page.words()]
+    assert all(number in words for number in numbers)
+
+
+def test_what_cannot_be_printed_names_the_field(with_taxon) -> None:
+    with pytest.raises(FindingsError) as problem:
+        table_sheet.draw(with_taxon("B-03", "Timon မ"))
+    assert "taxon" in problem.value.findings[0].sentence()
