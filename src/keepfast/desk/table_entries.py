@@ -268,13 +268,13 @@ def _content(said: Said, rules: PenRules, evening: Evening, at: datetime.datetim
         return "tray", {"number": said.number or str(said.value), "evening": evening.evening}
     if name in ("later", "left_out"):
         choice = "later in the round" if name == "later" else "left out tonight"
-        return "decision", {"animals": [said.subject], "of": "table", "choice": choice, "reason": said.text}
+        return "decision", {"animals": [said.subject], "reckoning": "table", "choice": choice, "reason": said.text}
     if name in ("move", "round"):
         step = rest.partition("/")[0]
         if step not in ROUNDS:
             raise _refuse(_("no such round"), "field", said.field)
         if is_tray:
-            return "decision", {"tray": said.subject, "of": "table", "choice": f"{name} {rest} done"}
+            return "decision", {"tray": said.subject, "reckoning": "table", "choice": f"{name} {rest} done"}
         return "preparation_done", {
             "animal": said.subject,
             "step": step,

@@ -20,6 +20,7 @@ from keepfast.book.number_blocks import split_number, written
 from keepfast.book.numbers import check_character
 from keepfast.desk import table_drawing
 from keepfast.desk.books import Book
+from keepfast.desk.evening import plan_of, waiting
 from keepfast.desk.table_entries import Evening, PenField, PenRules, Said, entry_of, read_pen, said_of
 from keepfast.desk.table_plan import (
     FILLINGS_SHOWN_ONE_BY_ONE,
@@ -124,27 +125,13 @@ class LiveTable:
     # Laying out
 
     def _take_up(self) -> bool:
-        """Go on with the newest evening of the book, with the plan the book holds of it."""
-        evenings = self.book.things("evening")
-        if not evenings:
+        """Go on with the newest evening of the book that has a plan."""
+        document = plan_of(self.book)
+        if document is None or not document["animals"] or not isinstance(document["table"].get("order"), list):
             return False
-        evening = evenings[-1]
-        with self.book.reading() as reads:
-            held = reads.fact((evening.get("held") or {}).get("plan") or evening["id"])
-            table = (held.content.get("plan") if held is not None else None) or {}
-            animals = []
-            for state in reads.states("animal", evening.get("animals") or []).values():
-                planned = [p["entry"] for p in state.get("plans") or () if p.get("evening") in (None, evening["id"])]
-                fact = reads.fact(planned[-1]) if planned else None
-                if fact is not None:
-                    animals.append(dict(fact.content["plan"]))
-        if not animals or not isinstance(table.get("order"), list):
-            return False
-        document = {"animals": animals, "table": table, "origin": evening.get("origin") or {}}
-        self.plan = replace(
-            read_plan(document, self.book.path.name), sha256=(evening.get("origin") or {}).get("plan", "")
-        )
-        self._lay_out(self.plan, evening)
+        mark = str(document["origin"].get("plan") or "")
+        self.plan = read_plan(document, self.book.path.name, mark)
+        self._lay_out(self.plan, self.book.state("evening", document["evening"]))
         return True
 
     def _lay_out(self, plan: TonightsPlan, evening: Mapping[str, Any] | None = None) -> None:
@@ -200,6 +187,7 @@ class LiveTable:
                 make.append(self.book.entry("measurement", {"animal": animal_id, "values": values, "how": "list"}))
         if fresh:
             planned: dict[str, Any] = {"animal": animal_id, "plan": dict(animal.raw), "evening": self.evening}
+            planned["origin"] = {**(self.plan.raw.get("origin") or {}), "plan": self.plan.sha256}
             for name in ("total_ml", "total_low_ml", "total_high_ml"):
                 if isinstance(animal.raw.get(name), int | float):
                     planned[name] = animal.raw[name]
@@ -209,8 +197,7 @@ class LiveTable:
     def _lay_out_unplanned(self) -> None:
         """Without a plan: every animal of the book that has been neither fixed nor laid away."""
         for state in self.book.animal_states():
-            done = set(state.get("steps_done") or ())
-            if done & {"fill", "pose", "cover"} or state.get("container") or state.get("catalogue_number"):
+            if not waiting(state):
                 continue
             form = state.get("form") or "lizard"
             self._add(Subject(state["id"], state.get("field_number") or "?", form, state.get("taxon") or ""))

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from keepfast.book.animals import FORMS
+from keepfast.book.canonical import canonical
 from keepfast.exchange.files import read_bytes
 from keepfast.findings import Finding, FindingsError
 from keepfast.paper.figures import NBSP, plain_ml
@@ -96,8 +97,8 @@ class TonightsPlan:
         return next((a for a in self.animals if a.number == number), None)
 
 
-def read_plan(document: Mapping[str, Any], file: str = "plan.json") -> TonightsPlan:
-    """The plan out of ``plan.json``.
+def read_plan(document: Mapping[str, Any], file: str = "plan.json", mark: str = "") -> TonightsPlan:
+    """The plan out of ``plan.json``; ``mark`` is the hash a book knows it by, made anew where none is given.
 
     Raises
     ------
@@ -137,7 +138,6 @@ def read_plan(document: Mapping[str, Any], file: str = "plan.json") -> TonightsP
         )
         for tray in table.get("trays") or ()
     )
-    text = repr(sorted((document.get("origin") or {}).items())) + repr(order) + str(table.get("start"))
     return TonightsPlan(
         animals=tuple(by_number[n] for n in order),
         trays=trays,
@@ -149,7 +149,7 @@ def read_plan(document: Mapping[str, Any], file: str = "plan.json") -> TonightsP
         clock=tuple(table.get("clock") or ()),
         air=(table.get("extra") or {}).get("air") or table.get("air") or {},
         raw=document,
-        sha256=hashlib.sha256(text.encode()).hexdigest(),
+        sha256=mark or hashlib.sha256(canonical(document).encode()).hexdigest(),
     )
 
 

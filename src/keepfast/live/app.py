@@ -17,6 +17,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.middleware.gzip import GZipMiddleware
 from fastapi.responses import JSONResponse, StreamingResponse
 from fastapi.staticfiles import StaticFiles
+from starlette.exceptions import HTTPException
 
 from keepfast import __version__
 from keepfast.desk.table_live import LiveTable
@@ -35,6 +36,7 @@ from keepfast.words import _
 Responses = dict[int | str, dict[str, Any]]
 _PROBLEM: dict[str, Any] = {"model": shapes.Problem}
 REFUSED: Responses = {
+    400: {**_PROBLEM, "description": "What was sent cannot be read."},
     401: {**_PROBLEM, "description": "The device is not paired."},
     403: {**_PROBLEM, "description": "Another site asked for it."},
     408: {**_PROBLEM, "description": "The sending took too long."},
@@ -135,6 +137,13 @@ def _add_troubles(app: FastAPI) -> None:
         words = " ".join(finding.sentence() for finding in problem.findings)
         return JSONResponse({"problem": "book", "words": words}, 507)
 
+    async def plain(_request: Request, problem: Exception) -> JSONResponse:
+        assert isinstance(problem, HTTPException)
+        words = {404: _("There is nothing at this address."), 405: _("This cannot be done at this address.")}
+        told = words.get(problem.status_code, _("What was sent cannot be read."))
+        return JSONResponse({"problem": "request", "words": told}, problem.status_code, headers=problem.headers)
+
+    app.add_exception_handler(HTTPException, plain)
     app.add_exception_handler(RequestValidationError, shape)
     app.add_exception_handler(FindingsError, trouble)
 

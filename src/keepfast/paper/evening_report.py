@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -13,7 +12,6 @@ from keepfast.paper.page import FINE, HEAVY, THIN, Page
 from keepfast.words import _
 
 _SIZE_PT = 9.0
-_LONGEST_WORD = 28
 _COLUMNS = (0.26, 0.2, 0.24, 0.3)  # shares of the width: what, planned, done, by whom
 
 
@@ -53,11 +51,23 @@ class Report:
     origin: str
 
 
-def printable(text: str) -> str:
-    """Text as it can be set: a sign that the typeface lacks by its code, a word too long for a column broken."""
+def printable(text: str, room_mm: float = 160.0) -> str:
+    """Text as it can be set: a sign that the typeface lacks by its code, a word wider than its room broken."""
     absent = set(type_.missing(text, "regular")) | set(type_.missing(text, "bold"))
     spelled = "".join(f"[U+{ord(c):04X}]" if c in absent else c for c in text)
-    return re.sub(rf"(\S{{{_LONGEST_WORD}}})(?=\S)", r"\1 ", " ".join(spelled.split()))
+    return " ".join(piece for word in spelled.split() for piece in _pieces(word, room_mm))
+
+
+def _pieces(word: str, room_mm: float) -> list[str]:
+    if type_.width_mm(word, _SIZE_PT, "bold") <= room_mm:
+        return [word]
+    pieces, piece = [], ""
+    for sign in word:
+        if type_.width_mm(piece + sign, _SIZE_PT, "bold") > room_mm:
+            pieces.append(piece)
+            piece = ""
+        piece += sign
+    return [*pieces, piece]
 
 
 def draw(report: Report, paper: str = "a4") -> list[Page]:
@@ -136,7 +146,7 @@ def _section(flow: Flow, section: Section) -> None:
     flow.y += 8.0
     _line(flow, (_("What"), _("Planned"), _("Done"), _("By whom, when")), bold=True)
     for row in section.rows:
-        _line(flow, tuple(printable(t) or "–" for t in (row.what, row.planned, row.done, row.by)), heavy=row.heavy)
+        _line(flow, (row.what, row.planned, row.done, row.by), heavy=row.heavy)
     for note in section.notes:
         flow.paragraph(printable(note), indent_mm=3.0, size_pt=_SIZE_PT, field=_("note"), after_mm=0.4)
     flow.space(3.0)
@@ -144,6 +154,7 @@ def _section(flow: Flow, section: Section) -> None:
 
 def _line(flow: Flow, cells: Sequence[str], *, bold: bool = False, heavy: bool = False) -> None:
     widths = [share * flow.room_mm for share in _COLUMNS]
+    cells = [printable(cell, width - 2.5) or "–" for cell, width in zip(cells, widths, strict=True)]
     face: type_.Face = "bold" if bold else "regular"
     faces: list[type_.Face] = [face, face, "bold" if heavy or bold else "regular", face]
     broken = [

@@ -135,17 +135,20 @@ export class Outbox extends EventTarget {
     clearTimeout(this.timer);
     try {
       for (;;) {
-        const rows = await this.waiting(BATCH);
+        const rows = await this.waiting(this.batch || BATCH);
         if (!rows.length) break;
         const answer = await this.post(rows.map((row) => row.entry));
         await this.settle(rows, answer);
         this.tries = 0;
+        this.batch = BATCH;
         Object.assign(this.state, { trouble: "", words: "" });
         await this.count();
         this.tell();
         this.dispatchEvent(new CustomEvent("stored", { detail: answer }));
       }
     } catch (problem) {
+      // A few long ones may be too much at once; one by one they are not.
+      if (problem.code === "too_large") this.batch = 1;
       Object.assign(this.state, { trouble: problem.code || "away", words: problem.words || "" });
       this.dispatchEvent(new Event("change"));
       this.timer = setTimeout(() => this.send(), PAUSES_MS[Math.min(this.tries, PAUSES_MS.length - 1)]);

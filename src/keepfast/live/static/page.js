@@ -124,7 +124,7 @@ export function standing(outbox, entry) {
 
 /** A number set large; long ones smaller. */
 export function bigNumber(about, tag = "p") {
-  return make(tag, { class: about.number.length > 7 ? "number long" : "number" }, bdi(about.number));
+  return make(tag, { class: about.number.length > 7 ? "number long" : about.number.length < 5 ? "number short" : "number" }, bdi(about.number));
 }
 
 /** A value as it was written, with its unit. */

@@ -1,0 +1,1 @@
+"""The catalogues of other languages, and ``gather.py``, which finds the texts and compiles what was translated."""

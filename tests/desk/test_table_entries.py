@@ -1,0 +1,146 @@
+"""What a screen says becomes one entry of the book, and reads back as it was said."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+
+import pytest
+
+from keepfast.book.entries import new_id
+from keepfast.book.kinds import findings_of
+from keepfast.desk.table_entries import SESSION, Evening, PenRules, entry_of, read_pen, said_of
+from keepfast.findings import FindingsError
+from tests.live_table import said
+
+EVENING = Evening(new_id(), new_id())
+ANIMAL = new_id()
+TRAY = new_id()
+
+
+@pytest.fixture(scope="module")
+def rules() -> PenRules:
+    return read_pen()
+
+
+VALUES = {"number": 12.5, "choice": None, "done": True, "tag": True, "words": "T 101", "place": "1 4"}
+
+
+def every_field() -> list[str]:
+    return [spec.key for spec in read_pen().fields]
+
+
+@pytest.mark.parametrize("key", every_field())
+def test_every_field_of_the_pen_becomes_a_valid_entry(rules: PenRules, key: str) -> None:
+    spec = rules.field(key)
+    assert spec is not None
+    value = next(iter(spec.choices)) if spec.ask == "choice" else VALUES[spec.ask]
+    subject = TRAY if spec.round == "cover" else ANIMAL
+    one = said(subject, key, value, tray=TRAY if spec.ask == "place" else None)
+    entry = entry_of(one, rules, EVENING)
+    assert [] == findings_of(entry)
+    back = said_of(entry, 7)
+    assert back is not None
+    assert (subject, key, value, 7) == (back["subject"], back["field"], back["value"], back["seq"])
+    if not spec.repeats:
+        again = said(subject, key, value, corrects=one.id, tray=one.tray)
+        corrected = entry_of(again, rules, EVENING)
+        assert "correction" == corrected.kind
+        assert spec.kind == corrected.content["of_kind"]
+        assert [] == findings_of(corrected)
+        gone = entry_of(said(subject, key, None, corrects=one.id), rules, EVENING)
+        assert gone.content["withdraw"] is True
+        assert [] == findings_of(gone)
+
+
+@pytest.mark.parametrize(
+    ("subject", "field", "value", "more"),
+    [
+        (ANIMAL, "move:fill/cavity_hind/1", True, {}),
+        (ANIMAL, "round:prick", True, {}),
+        (TRAY, "round:cover", True, {}),
+        (ANIMAL, "later:fill", True, {}),
+        (ANIMAL, "left_out", True, {"text": "no time"}),
+        (SESSION, "pause", True, {}),
+        (SESSION, "pause", False, {}),
+        (SESSION, "handed_over", "Ben", {"under": "Ana"}),
+        (SESSION, "signed", "Ana", {"text": "all of it"}),
+        (ANIMAL, "animal", "frog", {"number": "B-77"}),
+        (TRAY, "new_tray", "4", {"number": "4"}),
+        (ANIMAL, "mass_g", 12.0, {"answers": new_id(), "text": "a fat one", "asked": "mass_against_length"}),
+    ],
+)
+def test_steps_and_sessions_become_valid_entries(
+    rules: PenRules, subject: str, field: str, value: object, more: dict[str, str]
+) -> None:
+    entry = entry_of(said(subject, field, value, **more), rules, EVENING)
+    assert [] == findings_of(entry)
+    assert said_of(entry, 1) is not None
+
+
+def test_a_step_that_was_taken_back_can_be_done_again(rules: PenRules) -> None:
+    first = said(ANIMAL, "move:fill/a", True)
+    back = entry_of(said(ANIMAL, "move:fill/a", False, corrects=first.id), rules, EVENING)
+    again = entry_of(said(ANIMAL, "move:fill/a", True, corrects=first.id), rules, EVENING)
+    assert back.content["withdraw"] is True
+    assert again.content["withdraw"] is False
+    assert [] == findings_of(back) + findings_of(again)
+
+
+@pytest.mark.parametrize(
+    ("subject", "field", "value", "more"),
+    [
+        (ANIMAL, "no_such_field", 1, {}),
+        (ANIMAL, "mass_g", "heavy", {}),
+        (ANIMAL, "mass_g", True, {}),
+        (ANIMAL, "mass_g", None, {}),
+        (ANIMAL, "mass_g", float("nan"), {}),
+        (ANIMAL, "sex", "perhaps", {}),
+        (ANIMAL, "place", "somewhere", {}),
+        (ANIMAL, "place", "1 4", {}),
+        (ANIMAL, "move:dance/1", True, {}),
+        (ANIMAL, "remark", "tab\tand\x07bell", {}),
+        (ANIMAL, "mass_g", 12.0, {"answers": new_id(), "text": "  "}),
+        ("not an id", "mass_g", 12.0, {}),
+        (SESSION, "mass_g", 12.0, {}),
+        (ANIMAL, "mass_g", 12.0, {"who": " "}),
+        (ANIMAL, "mass_g", 12.0, {"corrects": "x"}),
+        (ANIMAL, "mass_g", 12.0, {"at": datetime.datetime(2026, 4, 18)}),
+        (ANIMAL, "mass_g", 12.0, {"at": datetime.datetime(1, 1, 1, tzinfo=datetime.UTC), "clock_ms": -(10**11)}),
+    ],
+)
+def test_what_does_not_fit_is_refused_in_words(
+    rules: PenRules, subject: str, field: str, value: object, more: dict[str, object]
+) -> None:
+    with pytest.raises((FindingsError, ValueError)) as refused:  # noqa: PT012
+        entry = entry_of(said(subject, field, value, **more), rules, EVENING)
+        entry.text  # noqa: B018
+        found = findings_of(entry)
+        if found:
+            raise FindingsError(found)
+    assert str(refused.value)
+
+
+def test_the_same_words_give_the_same_entry(rules: PenRules) -> None:
+    one = said(ANIMAL, "mass_g", 12.5)
+    assert entry_of(one, rules, EVENING).print == entry_of(one, rules, EVENING).print
+
+
+def test_a_devices_wrong_clock_is_put_right_by_what_it_knew_of_the_laptops(rules: PenRules) -> None:
+    one = said(ANIMAL, "mass_g", 12.5, clock_ms=-3_600_000)
+    assert one.at - datetime.timedelta(hours=1) == entry_of(one, rules, EVENING).at
+
+
+def test_a_file_of_ones_own_is_read_and_its_mistakes_are_all_named(tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text(
+        'title = "own"\ndate = 2026-01-01\nsubject = "live"\n'
+        '[[field]]\nkey = "a"\nround = "dance"\nwords = "A"\nask = "shout"\nkind = "measurement"\nforms = ["dragon"]\n'
+        '[[field]]\nkey = "b"\ncolour = "red"\n',
+        encoding="utf-8",
+    )
+    with pytest.raises(FindingsError) as refused:
+        read_pen(own)
+    text = str(refused.value)
+    for part in ("dance", "shout", "dragon", "colour", "words"):
+        assert part in text
