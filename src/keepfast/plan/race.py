@@ -220,7 +220,8 @@ def judge(
     beside : sequence of AnimalPlan
         Everything that lies in those trays, where ``plans`` are only some of them: they share the sheets' fluid.
     delays_h : mapping, optional
-        Hours from the start to each animal's filling, by field number; 0 where nothing is said.
+        Hours from the start to each animal's filling, by field number, 0 where one is not in it; the plan's own
+        unless given.
     seed, draws : int
         Of the draws (one dimension); what is in two dimensions runs at the medians.
     horizon_h : float, optional
@@ -255,7 +256,8 @@ def judge(
         spots = spots_of(plan, rules, film) if plan.fit_for_fluid else []
         if not spots:
             continue
-        delay = (delays_h or {}).get(plan.animal.field_number, 0.0)
+        own = plan.fill_at_h if delays_h is None else delays_h.get(plan.animal.field_number)
+        delay = own or 0.0
         urgency = order.urgency(plan.animal, plan.body.diameter_mm, camp, evening, start)
         before = {"gut": urgency.spent_gut_h, "autolysis": urgency.spent_autolysis_h}
         spent = {c: before[c] + float(warmth.load(0.0, delay, c)) for c in decay.CLOCKS}

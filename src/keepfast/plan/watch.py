@@ -148,6 +148,7 @@ def watch(
             start=start,
             trays=trays,
             beside=plans,
+            delays_h={},
             seed=seed,
             draws=draws,
             rules=rules,

@@ -160,9 +160,11 @@ def _run(
     bath = given["bath_mol_l"]
     fast = given["fast_fraction"]
 
-    def seen(_hours: float, state: solver.State) -> tuple[Array, ...]:
+    def seen(hours: float, state: solver.State) -> tuple[Array, ...]:
         bound = fast * state.fast + (1.0 - fast) * state.slow if binding else np.zeros_like(state.fast)
-        return tuple(look(bodies, state.free / bath, np.clip(bound, 0.0, 1.0)))
+        # At the start nothing has come in, though the surface node is in the bath already.
+        found = look(bodies, state.free / bath, np.clip(bound, 0.0, 1.0))
+        return tuple(found) if hours > 0 else tuple(np.zeros_like(one) for one in found)
 
     spread = radius**2 * given["water_fraction"] / diffusivity
     positive = marks[marks > 0]

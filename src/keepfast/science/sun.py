@@ -207,7 +207,9 @@ def shade(
     """
     height = within("height_m", height_m, 0.1, 30.0)
     bearing = within("bearing_deg", bearing_deg, 0.0, 360.0)
-    azimuth, elevation = np.asarray(azimuth_deg, dtype=float), np.asarray(elevation_deg, dtype=float)
+    azimuth, elevation, height, bearing = np.broadcast_arrays(
+        np.asarray(azimuth_deg, dtype=float), np.asarray(elevation_deg, dtype=float), height, bearing
+    )
     usable = elevation >= LOWEST_FOR_SHADE_DEG
     safe = np.where(usable, elevation, 45.0)
     length = np.where(usable, height / np.tan(np.radians(safe)), np.nan)
