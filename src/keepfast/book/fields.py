@@ -15,7 +15,7 @@ from keepfast.words import _
 
 LONGEST_TEXT = 20_000
 _PART = r"\d{4}(?:-\d{2}(?:-\d{2}(?:T\d{2}(?::\d{2}(?::\d{2}(?:\.\d+)?)?)?(?:Z|[+-]\d{2}:?\d{2})?)?)?)?"
-_WHEN = re.compile(rf"{_PART}(?:/(?:{_PART}|\d{{2}}(?:-\d{{2}})?))?")
+WHEN = re.compile(rf"{_PART}(?:/(?:{_PART}|\d{{2}}(?:-\d{{2}})?))?")
 _UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 
 
@@ -95,7 +95,7 @@ def _moment(field: Field, value: Any) -> str:
 
 
 def _when(field: Field, value: Any) -> str:
-    if not isinstance(value, str) or not _WHEN.fullmatch(value):
+    if not isinstance(value, str) or not WHEN.fullmatch(value):
         return _("this should be a date, a moment or an interval of ISO 8601, such as 2026-03-14")
     first, _slash, second = value.partition("/")
     try:

@@ -251,7 +251,7 @@ class Book:
             else:
                 found = reads.states("animal", ids)
                 states = [found[i] for i in ids if i in found and "entered" in found[i] and "withdrawn" not in found[i]]
-        return tuple(sorted(states, key=lambda state: (_natural(state.get("field_number") or ""), state["id"])))
+        return tuple(sorted(states, key=lambda state: (natural_key(state.get("field_number") or ""), state["id"])))
 
     def animals(
         self, *, trip: str = "", event: str = "", evening: str = "", tray: str = "", jar: str = ""
@@ -420,7 +420,7 @@ def _animal_ids(reads: Reads, trip: str, event: str, evening: str, tray: str, ja
     return sorted(set.intersection(*sets)) if sets else None
 
 
-def _natural(label: str) -> tuple[tuple[int, int, str], ...]:
+def natural_key(label: str) -> tuple[tuple[int, int, str], ...]:
     """A key under which AB 9 comes before AB 10."""
     return tuple(
         (1, int(part), "") if part.isdigit() and part.isascii() else (0, 0, part.casefold())

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import datetime
 import json
 from collections.abc import Iterator, Sequence
 from typing import Any
 
 from sqlalchemy import Connection, func, select
 
+from keepfast.book.entries import milliseconds
 from keepfast.book.kinds import THINGS
 from keepfast.book.number_blocks import number_key, series_prefix
 from keepfast.book.state import Fact, Resolved
 from keepfast.store.derived import _FACT, CHUNK, count_entries, fact_from, has_corrections, resolved_of
 from keepfast.store.proof import head_of
-from keepfast.store.search import Found, find
+from keepfast.store.search import Found, States, find
 from keepfast.store.tables import entry, link, meta, thing, used_number
 
 
@@ -40,6 +42,10 @@ class Reads:
             ):
                 found[thing_id] = json.loads(data)
         return found
+
+    def states_held(self) -> States:
+        """States as they are asked for, each read once: for a walk that meets the same places again and again."""
+        return States(self._connection)
 
     def all(self, kind: str, *, withdrawn: bool = False, size: int = 2000) -> Iterator[dict[str, Any]]:
         """The state of every thing of a kind that was entered, by id; withdrawn ones only when asked for."""
@@ -131,6 +137,15 @@ class Reads:
                 .order_by(used_number.c.serial)
             ).scalars()
         )
+
+    def clock_jumps(self) -> dict[str, float]:
+        """For each device, by how many minutes at most the clock of an entry stands behind its place in the order."""
+        worst: dict[str, float] = {}
+        for device, order_ms, at in self._connection.execute(select(entry.c.device, entry.c.order_ms, entry.c.at)):
+            behind = order_ms - milliseconds(datetime.datetime.fromisoformat(at))
+            if behind > 60_000:
+                worst[device] = max(worst.get(device, 0.0), behind / 60_000)
+        return worst
 
     def head(self) -> str:
         """One hash over the last links of all chains: it changes with every entry, and tells copies apart."""
