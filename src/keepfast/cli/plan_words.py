@@ -73,7 +73,7 @@ def summary(plan: EveningPlan) -> str:
     lines += _race(plan)
     air = table.extra.get("air")
     if air and air.get("line"):
-        lines += ["", _("The air"), *_wrapped("  ", str(air["line"]))]
+        lines += ["", _("The air"), *_wrapped("  ", str(air["line"])), *_wrapped("  ", str(air["spill"]["line"]))]
     lines += ["", _("At the needle")]
     spoken = {c.key: c for c in table.cautions}
     for key in ("back_spray", "needles", "smell_is_no_alarm", "fangs_after_death"):

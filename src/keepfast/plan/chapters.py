@@ -6,11 +6,11 @@ from dataclasses import replace
 
 from keepfast.plan.camp import Camp
 from keepfast.plan.objects import EveningPlan
+from keepfast.plan.table import formaldehyde_w_v
 from keepfast.rules.evening import EveningRules
 from keepfast.words import _
 
-# Molar mass of formaldehyde (IUPAC atomic weights, as the vapour tables use it): g/mol.
-_FORMALDEHYDE_G_MOL = 30.026
+_SPILL_ML = 250.0  # an assumption: what a hand knocks over
 
 
 def with_air(plan: EveningPlan, camp: Camp, rules: EveningRules, seed: int, draws: int) -> EveningPlan:
@@ -22,23 +22,21 @@ def with_air(plan: EveningPlan, camp: Camp, rules: EveningRules, seed: int, draw
         If the camp's shelter or jurisdiction is not one of the rules'.
     """
     from keepfast.plan.air import table_air
+    from keepfast.plan.air_spill import spill_air
 
     table = plan.table
     if not table.order:
         return plan
     minutes = table.minutes_by_task
     record = camp.temperature_record
+    strength = formaldehyde_w_v(camp, rules)
     air = table_air(
         {
             "before": minutes["measure"] + minutes["photograph"] + minutes["tissue"],
             **{task: minutes[task] for task in ("prick", "fill", "pose", "cover")},
         },
         [tray.width_mm * tray.height_mm / 1e6 for tray in table.trays],
-        percent_w_v=camp.working_formalin_percent
-        / 10
-        * rules.number("fluid", "mol_l_at_10_percent")
-        * _FORMALDEHYDE_G_MOL
-        / 10,
+        percent_w_v=strength,
         temperature_c=camp.temperature_at(table.start),
         shelter=camp.shelter,
         air_speed_m_s=camp.air_speed_m_s,
@@ -48,7 +46,19 @@ def with_air(plan: EveningPlan, camp: Camp, rules: EveningRules, seed: int, draw
         draws=draws,
         seed=seed,
     )
-    return replace(plan, table=replace(table, extra={**table.extra, "air": air.as_dict()}))
+    # A cup of fixative knocked over and wiped up in a quarter of an hour: the accident to be ready for.
+    spill = spill_air(
+        _SPILL_ML,
+        strength=strength,
+        temperature_c=camp.temperature_at(table.start),
+        taken_up_min=15,
+        shelter=camp.shelter,
+        air_speed_m_s=camp.air_speed_m_s,
+        jurisdiction=camp.jurisdiction,
+        on=table.start.date(),
+    )
+    told = {**air.as_dict(), "spill": spill.as_dict()}
+    return replace(plan, table=replace(table, extra={**table.extra, "air": told}))
 
 
 def with_race(plan: EveningPlan, camp: Camp, rules: EveningRules, seed: int) -> EveningPlan:

@@ -18,6 +18,7 @@ from keepfast.plan.trays import Packing
 from keepfast.rules import cautions as cautions_
 from keepfast.rules import evening as evening_rules
 from keepfast.rules import protocols as protocols_
+from keepfast.science.tables import load
 from keepfast.words import _
 
 
@@ -61,15 +62,14 @@ def supply_ratios(
     size: int,
 ) -> dict[str, Amount]:
     """Formaldehyde from injection, sheets and tray over what the tissue can bind, with its range."""
-    strength = camp.working_formalin_percent / 10
+    strength = formaldehyde_mol_l(camp, rules)
     found = {}
     for name in tonight:
         row = rows[name]
         rng = draws.generator(seed, f"supply {name}")
         per_l = strength * draws.spread(
-            rng, rules.number("fluid", "mol_l_low"), rules.number("fluid", "mol_l_at_10_percent"),
-            rules.number("fluid", "mol_l_high"), size,
-        )  # fmt: skip
+            rng, rules.number("fluid", "strength_low"), 1.0, rules.number("fluid", "strength_high"), size
+        )
         binds = draws.spread(
             rng,
             rules.number("binding", "low"),
@@ -91,15 +91,28 @@ def supply_ratios(
             fluid_drawn = row.treated.retained_drawn_ml + upper * (1 + lower)
             fluid = inside + upper * (1 + rules.number("sheets", "lower_share"))
         mass = row.weighed.mass_g.value
-        middle = (
-            strength * rules.number("fluid", "mol_l_at_10_percent") * fluid / (rules.number("binding", "middle") * mass)
-        )
+        middle = strength * fluid / (rules.number("binding", "middle") * mass)
         found[name] = draws.amount(middle, per_l * fluid_drawn / (binds * row.weighed.mass_drawn_g))
     return found
 
 
 # Kept loose in their own vial of fluid, by their protocols' pose.
 VIAL_FORMS = ("larva", "egg_clutch")
+
+
+def formaldehyde_w_v(camp: Camp, rules: evening_rules.EveningRules) -> float:
+    """Formaldehyde in the camp's working solution, by its stock's label. [g/100 mL]"""
+    from keepfast.science import formalin
+
+    stock = formalin.percent_w_v(
+        min(camp.formalin_stock_percent, formalin.HIGHEST_W_W), rules.number("fluid", "stock_methanol_percent_w_w")
+    )
+    return float(formalin.formaldehyde_percent_w_v(camp.working_formalin_percent, stock))
+
+
+def formaldehyde_mol_l(camp: Camp, rules: evening_rules.EveningRules) -> float:
+    """The same in mol/L."""
+    return formaldehyde_w_v(camp, rules) * 10 / load("molar-masses").value("formaldehyde")
 
 
 def vial_ml(volume_ml: float, rules: evening_rules.EveningRules) -> float:
@@ -273,7 +286,7 @@ def _lay_ready(
     vials = sum(1 for p in done if p.animal.form in VIAL_FORMS)
     lines = [
         _("fixative, shut: {ml:.0f} mL of {percent:g} % formalin (that is about {fa:.1f} % formaldehyde)").format(
-            ml=fixative_ml, percent=camp.working_formalin_percent, fa=camp.working_formalin_percent * 0.37
+            ml=fixative_ml, percent=camp.working_formalin_percent, fa=formaldehyde_w_v(camp, rules)
         ),
         _("trays with tight lids: {count}; sheets: {sheets}").format(count=len(trays), sheets=2 * len(trays)),
         _("clean water for eyes: enough to rinse for 15 minutes, within reach"),

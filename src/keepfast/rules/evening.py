@@ -33,9 +33,9 @@ _NUMBERS: dict[str, dict[str, tuple[float, float]]] = {
     "fluid": {
         "spare_share": (0, 2),
         "vial_per_volume": (1, 100),
-        "mol_l_at_10_percent": (0.5, 3),
-        "mol_l_low": (0.5, 3),
-        "mol_l_high": (0.5, 3),
+        "stock_methanol_percent_w_w": (0, 20),
+        "strength_low": (0.1, 1),
+        "strength_high": (1, 3),
     },
     "binding": {"middle": (0.01, 5), "low": (0.01, 5), "high": (0.01, 5)},
     "heat": {"colours_suffer_c": (20, 60), "set_nothing_c": (20, 60)},
