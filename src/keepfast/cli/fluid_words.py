@@ -44,8 +44,6 @@ def card_text(card: MixingCard) -> str:
     """A mixing card, in the order of work."""
     wide = max(len(p.what) for p in card.portions)
     lines = _head(card.title)
-    if "naming" in card.result:
-        lines += [*_wrapped(str(card.result["naming"])), ""]
     lines += _section(_("Take"), [_portion(p, wide) for p in card.portions])
     lines += _section(_("Do"), [line for n, step in enumerate(card.steps, 1) for line in _wrapped(step, f"  {n}. ")])
     lines += _section(_("Prove it"), [line for r in card.readings for line in _wrapped(r.words, "  - ")])

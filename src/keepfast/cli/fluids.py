@@ -53,6 +53,7 @@ def mix_alcohol(
     denatured: bool = typer.Option(False, "--denatured", help=_("The stock holds more than ethanol and water.")),
     vessel: list[str] = typer.Option([], "--vessel", help=_VESSEL_HELP),
     pdf: Path | None = typer.Option(None, "--pdf", help=_PDF_HELP),
+    paper: str = typer.Option("a4", "--paper", help=_("Paper of the PDF: a4 or letter.")),
     rules: str = typer.Option("field", "--rules", help=_RULES_HELP),
     json: bool = typer.Option(False, "--json", help=_JSON_HELP),
 ) -> None:
@@ -100,7 +101,7 @@ def mix_alcohol(
             glass=glass,
         ),
     )
-    _answer(card, practice, pdf, json)
+    _answer(card, practice, pdf, paper, json)
 
 
 def _stock_strength(
@@ -267,6 +268,7 @@ def mix_formalin(
     temperature: str = typer.Option("20", "--temperature", help=_TEMPERATURE_HELP),
     vessel: list[str] = typer.Option([], "--vessel", help=_VESSEL_HELP),
     pdf: Path | None = typer.Option(None, "--pdf", help=_PDF_HELP),
+    paper: str = typer.Option("a4", "--paper", help=_("Paper of the PDF: a4 or letter.")),
     rules: str = typer.Option("field", "--rules", help=_RULES_HELP),
     json: bool = typer.Option(False, "--json", help=_JSON_HELP),
 ) -> None:
@@ -328,7 +330,7 @@ def mix_formalin(
                 percent, much, pure, t, made, practice, measures or practice.vessels, _cautions("formalin", ("mix",))
             ),
         )
-        _answer(card, practice, pdf, json)
+        _answer(card, practice, pdf, paper, json)
         return
     bottle, words, assumed = _bottle(reader, practice, label, basis, minimum, methanol, stock_density)
     if not reader.found and as_formaldehyde is not None and as_formaldehyde > bottle.percent_w_v:
@@ -359,7 +361,7 @@ def mix_formalin(
             bottle=words,
         ),
     )
-    _answer(card, practice, pdf, json)
+    _answer(card, practice, pdf, paper, json)
 
 
 def _bottle(
@@ -466,10 +468,17 @@ def _cautions(fluid: str, doing: tuple[str, ...]) -> tuple[Caution, ...]:
     return cautions.called_up(cautions.load(), step=doing, fluid=fluid)
 
 
-def _answer(card: MixingCard, practice: FluidRules, pdf: Path | None, json: bool) -> None:
+def _answer(card: MixingCard, practice: FluidRules, pdf: Path | None, paper: str, json: bool) -> None:
     from keepfast.cli import fluid_words
     from keepfast.exchange.files import origin
 
+    if pdf is not None:
+        from keepfast.exchange.files import write_file
+        from keepfast.paper import mixing_card
+        from keepfast.paper import pdf as pdf_
+
+        write_file(pdf, pdf_.render(mixing_card.pages(card, paper), title=card.title))
+        say(_("Card written: {file}").format(file=pdf))
     if json:
         made = origin({practice.identity["name"]: practice.identity["sha256"]})
         show_json({**card.extra, **card.as_dict(), "origin": made})

@@ -37,6 +37,7 @@ class Pour:
 class Portion:
     """One thing that goes in. Solids have no volume; ``poured_ml`` is what the vessels at hand can measure."""
 
+    kind: str  # stock, water, salt, powder
     what: str
     g: float
     ml: float | None = None
@@ -254,19 +255,22 @@ def alcohol_card(
         final_ml=final_ml,
         portions=(
             Portion(
+                "stock",
                 _("stock, {stock:g} % vol").format(stock=stock_vol),
                 float(d.stock_g),
                 float(d.stock_ml),
                 stock_poured,
                 stock_pours,
             ),
-            Portion(_("water, clean and soft"), float(d.water_g), float(d.water_ml), water_poured, water_pours),
+            Portion(
+                "water", _("water, clean and soft"), float(d.water_g), float(d.water_ml), water_poured, water_pours
+            ),
         ),
         steps=steps,
         result=result,
         readings=readings,
         corrections=() if denatured else alcohol_corrections(stock_vol, target_vol, final_ml, temperature_c),
-        label=_("Ethanol {target:g} % vol (20 °C), mixed from {stock:g} %; date, hand").format(
+        label=_("Ethanol {target:g} % vol (20 °C), mixed from {stock:g} %; date and name").format(
             target=target_vol, stock=stock_vol
         ),
         cautions=tuple(cautions),

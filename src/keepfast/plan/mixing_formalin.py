@@ -145,9 +145,10 @@ def formalin_card(
     water_density = float(alcohol.density(0.0, max(temperature_c, 0.0))) / 1000.0
     salts = _salts(buffer, litres)
     portions = (
-        Portion(_water_words(buffer), water_ml * water_density, water_ml, water_poured, water_pours),
+        Portion("water", _water_words(buffer), water_ml * water_density, water_ml, water_poured, water_pours),
         *salts,
         Portion(
+            "stock",
             _("stock formalin, {bottle}").format(bottle=bottle),
             stock_ml * stock_density,
             stock_ml,
@@ -190,9 +191,9 @@ def formalin_card(
     ]
     return MixingCard(
         fluid="formalin",
-        title=_("{formalin:.3g} % formalin = {low:.1f} to {high:.1f} % formaldehyde, {volume} at {t:g} °C").format(
-            formalin=formalin_percent, low=holds["low"], high=holds["high"], volume=amount(final_ml), t=temperature_c
-        ),
+        title=_(
+            "{formalin:.3g} % formalin = {value:.1f} % formaldehyde ({low:.1f} to {high:.1f}), {volume} at {t:g} °C"
+        ).format(formalin=formalin_percent, **holds, volume=amount(final_ml), t=temperature_c),
         temperature_c=temperature_c,
         final_ml=final_ml,
         portions=portions,
@@ -200,7 +201,7 @@ def formalin_card(
         result={"naming": naming, **result},
         readings=readings,
         corrections=corrections,
-        label=_("{naming}; {buffer}; date, hand").format(naming=naming, buffer=_(buffer.recipe.words)),
+        label=_("{naming}; {buffer}; date and name").format(naming=naming, buffer=_(buffer.recipe.words)),
         cautions=tuple(cautions),
         doubts=(*(_(a) for a in assumed), *doubts),
         sources=(
@@ -235,11 +236,11 @@ def _water_words(buffer: Buffer) -> str:
 def _salts(buffer: Buffer, litres: float) -> tuple[Portion, ...]:
     if buffer.recipe.monobasic:
         return (
-            Portion(buffer.monobasic, buffer.monobasic_g_l * litres),
-            Portion(buffer.dibasic, buffer.dibasic_g_l * litres),
+            Portion("salt", buffer.monobasic, buffer.monobasic_g_l * litres),
+            Portion("salt", buffer.dibasic, buffer.dibasic_g_l * litres),
         )
     if buffer.recipe.solid:
-        return (Portion(_(buffer.recipe.solid), buffer.recipe.solid_g_l * litres),)
+        return (Portion("salt", _(buffer.recipe.solid), buffer.recipe.solid_g_l * litres),)
     return ()
 
 
@@ -464,8 +465,9 @@ def paraformaldehyde_card(
         temperature_c=temperature_c,
         final_ml=final_ml,
         portions=(
-            Portion(_("paraformaldehyde powder, {assay:g} %").format(assay=assay_percent), g),
+            Portion("powder", _("paraformaldehyde powder, {assay:g} %").format(assay=assay_percent), g),
             Portion(
+                "water",
                 _("water, warm"),
                 water_ml * float(alcohol.density(0.0, 40.0)) / 1000.0,
                 water_ml,
@@ -478,7 +480,7 @@ def paraformaldehyde_card(
         result={"naming": naming, **result},
         readings=readings,
         corrections=corrections,
-        label=_("{naming}; no methanol; date, hand").format(naming=naming),
+        label=_("{naming}; no methanol; date and name").format(naming=naming),
         cautions=tuple(cautions),
         doubts=(
             _("Powder that is old or damp dissolves badly: what stays on the filter is missing from the strength."),

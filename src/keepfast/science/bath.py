@@ -388,6 +388,16 @@ def _uptake(tau: Array, alpha: float) -> Array:
     return np.where(tau < _EARLY, start, late)
 
 
+@lru_cache(maxsize=64)
+def _curve(alpha: float) -> tuple[Array, Array]:
+    """The uptake against the logarithm of dimensionless time, strictly rising."""
+    exponents = np.linspace(-5.0, 1.0, 1201)
+    reached = np.maximum.accumulate(_uptake(10.0**exponents, alpha))
+    # The curve is smooth in the logarithm of time: straight lines 1.2 % apart are good to 1e-4 of the answer.
+    rising = np.concatenate([[True], np.diff(reached) > 0])
+    return reached[rising], exponents[rising]
+
+
 def _bath_over_body(fluid_ml_per_g: float, water_fraction: float) -> float:
     if np.isinf(fluid_ml_per_g):
         return float("inf")
@@ -493,9 +503,6 @@ def hours_to_equalise(
     wanted = within("share", share, 0.05, 0.9999)
     d = np.asarray(diffusivity_m2_s(solute, temperature_c, which)) * _M2_S_TO_MM2_H
     alpha = _bath_over_body(fluid_ml_per_g, water_fraction)
-    exponents = np.linspace(-5.0, 1.0, 1201)
-    reached = np.maximum.accumulate(_uptake(10.0**exponents, alpha))
-    # The curve is smooth in the logarithm of time: straight lines 1.2 % apart are good to 1e-4 of the answer.
-    rising = np.concatenate([[True], np.diff(reached) > 0])
-    tau = 10.0 ** np.interp(wanted, reached[rising], exponents[rising])
+    reached, exponents = _curve(alpha)
+    tau = 10.0 ** np.interp(wanted, reached, exponents)
     return given(np.asarray(tau * r**2 / d))  # type: ignore[no-any-return]
