@@ -94,6 +94,10 @@ def _ties() -> list[tuple[str, str, str]]:
 def jar(
     list_: Path = typer.Argument(..., metavar="LIST", help=_("The list of labels (CSV or XLSX), one row each.")),
     out: Path = typer.Option(..., "--out", help=_OUT),
+    institution: str = typer.Option("", "--institution", help=_("Whose jars, where the list does not say.")),
+    collector: str = typer.Option("", "--collector", help=_("Who collected, where the list does not say.")),
+    fluid: str = typer.Option("", "--fluid", help=_("What is in the jars, where the list does not say.")),
+    fixative: str = typer.Option("", "--fixative", help=_("What they were fixed in, where the list does not say.")),
     sheet: str = typer.Option("a4-jar", "--sheet", help=_("Which sheet or roll (labels sheets lists them).")),
     dpi: int | None = typer.Option(None, "--dpi", help=_("Dots per inch of your printer, if not the sheet's.")),
     sheets_file: str = typer.Option("standard", "--sheets-file", help=_SHEETS),
@@ -108,14 +112,15 @@ def jar(
 
     chosen = _with_dpi(sheets_.load(sheets_file).sheet(sheet, "jar"), dpi)
     rules = rules_.load(rules_file)
-    read = read_labels(list_, JAR_COLUMNS, "catalogue_number")
+    read = read_labels(list_, JAR_COLUMNS, ("catalogue_number", "field_numbers"))
     _notes(read.findings)
-    made = [labels.JarLabel(**row) for row in read.rows]
+    for_all = {"institution": institution, "collector": collector, "fluid": fluid, "fixative": fixative}
+    made = [
+        labels.JarLabel(**{**for_all, **{field: words for field, words in row.items() if words}}) for row in read.rows
+    ]
     pages = labels.draw_jars(made, chosen, rules)
     _write(out, pages, labels.jar_text(made, rules), "jar labels")
-    _tell(
-        out, chosen, [label.catalogue_number for label in made], pages, json, rules.identity, {read.name: read.sha256}
-    )
+    _tell(out, chosen, [label.number for label in made], pages, json, rules.identity, {read.name: read.sha256})
 
 
 def tissue(
@@ -147,7 +152,7 @@ def tissue(
     if not 1 <= tubes <= 20:
         wrong("--tubes", _("1 to 20 tubes are possible for a number"), _("Mend the number."), str(tubes))
     if list_ is not None:
-        read = read_labels(list_, TISSUE_COLUMNS, "number")
+        read = read_labels(list_, TISSUE_COLUMNS, ("number",))
         _notes(read.findings)
         inputs[read.name] = read.sha256
         made = [labels.TissueLabel(**row) for row in read.rows]

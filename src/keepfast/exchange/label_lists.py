@@ -50,7 +50,7 @@ class LabelRows:
     findings: tuple[Finding, ...]
 
 
-def read_labels(path: str | Path, columns: Mapping[str, tuple[str, ...]], needed: str) -> LabelRows:
+def read_labels(path: str | Path, columns: Mapping[str, tuple[str, ...]], needed: tuple[str, ...]) -> LabelRows:
     """
     Read a list of labels.
 
@@ -58,13 +58,13 @@ def read_labels(path: str | Path, columns: Mapping[str, tuple[str, ...]], needed
     ----------
     columns : mapping of str to tuple of str
         Fields and the other headings that mean them.
-    needed : str
-        The field that every row must have.
+    needed : tuple of str
+        Fields of which every row must have one at least.
 
     Raises
     ------
     FindingsError
-        If the list cannot be read, has no such column or no rows, or a row lacks that field; all such rows at once.
+        If the list cannot be read, has no such column or no rows, or a row has none of them; all such rows at once.
     """
     table = read_rows(path)
     known = {folded(heading): field for field, others in columns.items() for heading in (field, *others)}
@@ -76,27 +76,31 @@ def read_labels(path: str | Path, columns: Mapping[str, tuple[str, ...]], needed
     head, *body = rows
     fields: dict[int, str] = {}
     findings = list(table.findings)
+    unknown = []
     for position, heading in enumerate(head.cells):
         field = known.get(folded(heading))
         if field is None and heading:
-            findings.append(
-                Finding(
-                    _("this column is not printed"),
-                    _("Printed are: {list}.").format(list=", ".join(columns)),
-                    weight="note",
-                    file=table.label,
-                    row=head.number,
-                    read=heading,
-                )
-            )
+            unknown.append(heading)
         elif field is not None and field not in fields.values():
             fields[position] = field
+    if unknown:
+        findings.append(
+            Finding(
+                _("these columns are not printed"),
+                _("Printed are: {list}.").format(list=", ".join(columns)),
+                weight="note",
+                file=table.label,
+                row=head.number,
+                read=", ".join(unknown),
+            )
+        )
     wrong = []
-    if needed not in fields.values():
+    either = _(" or ").join(needed)
+    if not set(needed) & set(fields.values()):
         wrong.append(
             Finding(
                 _("there is no column of this name"), _("Add it to the heading."), file=table.label, row=head.number,
-                field=needed,
+                field=either,
             )
         )  # fmt: skip
     elif not body:
@@ -104,10 +108,10 @@ def read_labels(path: str | Path, columns: Mapping[str, tuple[str, ...]], needed
     answer = []
     for row in body if not wrong else ():
         values = {field: row[position] for position, field in fields.items()}
-        if not values.get(needed):
+        if not any(values.get(field) for field in needed):
             wrong.append(
                 Finding(
-                    _("this row has none"), _("Every label needs it."), file=table.label, row=row.number, field=needed
+                    _("this row has none"), _("Every label needs it."), file=table.label, row=row.number, field=either
                 )
             )
         answer.append(values)

@@ -22,9 +22,9 @@ _EDGE = 1.6
 
 @dataclass(frozen=True)
 class JarLabel:
-    """What stands on a jar. Only the catalogue number is needed; ``address`` is what the symbol says instead of it."""
+    """What stands on a jar. A catalogue or a field number is needed; ``address`` is what the symbol says instead."""
 
-    catalogue_number: str
+    catalogue_number: str = ""
     institution: str = ""
     taxon: str = ""
     family: str = ""
@@ -38,6 +38,11 @@ class JarLabel:
     fluid: str = ""
     fixative: str = ""
     address: str = ""
+
+    @property
+    def number(self) -> str:
+        """What the jar is called: the museum's number, or the collector's as long as there is none."""
+        return self.catalogue_number or self.field_numbers
 
 
 JAR_FIELDS: tuple[str, ...] = tuple(f.name for f in fields(JarLabel))
@@ -64,7 +69,8 @@ class _Line:
 
 def _jar_lines(label: JarLabel) -> list[_Line]:
     place = ", ".join(part for part in (label.locality, label.country) if part)
-    who = ", ".join(part for part in (label.collector, label.field_numbers) if part)
+    field = label.field_numbers if label.catalogue_number else ""
+    who = ", ".join(part for part in (label.collector, field) if part)
     keeping = ", ".join(
         part
         for part in (
@@ -109,8 +115,8 @@ def jar(label: JarLabel, sheet: Sheet, rules: TagRules) -> Page:
         If something does not fit at the least size; it names the label and the field that takes most room.
     """
     wide, high = sheet.label_width_mm, sheet.label_height_mm
-    piece = Page(wide, high, card=label.catalogue_number or label.field_numbers, title=label.catalogue_number)
-    content = label.address or label.catalogue_number
+    piece = Page(wide, high, card=label.number, title=label.number)
+    content = label.address or label.number
     room = min(0.62 * high, 0.34 * wide)
     least = rules.phone_module_mm
     size = symbols.module_mm(content, "qr", room, sheet.dot_mm, least, 0.6) if content else None
@@ -127,9 +133,9 @@ def jar(label: JarLabel, sheet: Sheet, rules: TagRules) -> Page:
             room_mm=column - _EDGE, field=_("institution"),
         )  # fmt: skip
         top += type_.leading_mm(7.0)
-    number_pt = type_.largest_pt(label.catalogue_number, column - _EDGE, "bold", min(17.0, 0.38 * high), 9.0) or 9.0
+    number_pt = type_.largest_pt(label.number, column - _EDGE, "bold", min(17.0, 0.38 * high), 9.0) or 9.0
     piece.text(
-        _EDGE, top + type_.cap_mm(number_pt) + 0.6, label.catalogue_number, size_pt=number_pt, face="bold",
+        _EDGE, top + type_.cap_mm(number_pt) + 0.6, label.number, size_pt=number_pt, face="bold",
         room_mm=column - _EDGE, field=_("catalogue number"),
     )  # fmt: skip
     top += type_.cap_mm(number_pt) + 1.8
@@ -144,7 +150,7 @@ def _body(piece: Page, label: JarLabel, top: float, side: float, rules: TagRules
     wanted = _jar_lines(label)
     for line in wanted:
         type_.check(line.words, line.face, piece.card, line.field)
-    steps = range(18, round(2 * rules.jar_body_least_pt) - 1, -1)
+    steps = range(23, round(2 * rules.jar_body_least_pt) - 1, -1)
     for lines in (wanted, _run_together(wanted)):
         for size in (step / 2 for step in steps):
             rows = _set(lines, top, side, narrow, full, size)
@@ -246,7 +252,7 @@ def jar_text(labels: Sequence[JarLabel], rules: TagRules) -> str:
     """Jar labels in plain words, then what is known about papers and inks."""
     lines = []
     for label in labels:
-        lines += [label.catalogue_number, *(f"  {line.words}" for line in _jar_lines(label)), ""]
+        lines += [label.number, *(f"  {line.words}" for line in _jar_lines(label)), ""]
     return "\n".join([*lines, *tags.media_text(rules)]) + "\n"
 
 
