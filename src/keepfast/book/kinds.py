@@ -84,16 +84,16 @@ def findings_of(entry: Entry) -> list[Finding]:
             Finding(_("there is no such kind of entry"), _("Known: {known}.").format(known=known), subject=where)
         )
         return found
-    found.extend(findings_of_fields(kind.fields, entry.content, whole=True, subject=where))
-    if not found:
+    inside = list(findings_of_fields(kind.fields, entry.content, whole=True, subject=where))
+    if not inside:
         try:
             if len(entry.text) > LARGEST_CONTENT:
-                found.append(Finding(_("this entry is too large"), _("Write it as several."), subject=where))
+                inside.append(Finding(_("this entry is too large"), _("Write it as several."), subject=where))
         except ValueError as problem:
-            found.append(Finding(str(problem), subject=where))
-    if not found:
-        found.extend(_of_the_whole(entry, where))
-    return found
+            inside.append(Finding(str(problem), subject=where))
+    if not inside:
+        inside.extend(_of_the_whole(entry, where))
+    return found + inside
 
 
 def _of_the_whole(entry: Entry, where: str) -> Iterator[Finding]:

@@ -129,7 +129,7 @@ class Book:
         """
         moment = at or now()
         clock = milliseconds(moment)
-        order = max(clock, self._ledger.latest_order(clock) + 1) if at is None else clock
+        order = max(clock, self._ledger.latest_order(clock, self.device) + 1) if at is None else clock
         made = {"id": id} if id else {}
         return Entry(kind, content, who or self.who, self.device, moment, order_ms=order, **made)
 

@@ -37,7 +37,7 @@ _WRITTEN = (
     entry.c.kind,
     entry.c.content,
 )
-# A clock further ahead than this is wrong; it must not pull the order of all later entries along.
+# Another device's clock further ahead than this is wrong; it must not pull the order of all later entries along.
 _AHEAD_MS = 86_400_000
 
 
@@ -161,18 +161,17 @@ class Ledger:
         with plain_words(opened.path), opened.engine.connect().execution_options(write=True) as connection:
             return replace(found, derived_troubles=found.derived_troubles + prove_index(connection))
 
-    def latest_order(self, now_ms: int) -> int:
-        """The last place in the order that this book knows, passing over clocks that run more than a day ahead."""
+    def latest_order(self, now_ms: int, device: str) -> int:
+        """The last place in the order after which this device writes.
+
+        Its own last place counts whatever its clock says now, for a clock may fall back by years when its battery is
+        changed; another device's counts unless it runs more than a day ahead.
+        """
+        newest = func.max(entry.c.order_ms)
         with plain_words(self.opened.path), self.opened.engine.connect() as connection:
-            return latest_order(connection, now_ms)
-
-
-def latest_order(connection: Connection, now_ms: int) -> int:
-    """See ``Ledger.latest_order``."""
-    found = connection.execute(
-        select(func.max(entry.c.order_ms)).where(entry.c.order_ms <= now_ms + _AHEAD_MS)
-    ).scalar()
-    return int(found or 0)
+            own = int(connection.execute(select(newest).where(entry.c.device == device)).scalar() or 0)
+            ahead = max(now_ms, own) + _AHEAD_MS
+            return int(connection.execute(select(newest).where(entry.c.order_ms <= ahead)).scalar() or 0)
 
 
 def _known(connection: Connection, ids: Sequence[str]) -> dict[str, Any]:

@@ -37,6 +37,7 @@ entry = Table(
     Column("content", Text, nullable=False),
     UniqueConstraint("store", "number"),
     Index("entry_order", "order_ms"),
+    Index("entry_device", "device", "order_ms"),
 )
 
 derived = MetaData()
