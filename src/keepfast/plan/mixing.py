@@ -219,7 +219,7 @@ def alcohol_card(
     readings = () if denatured else _alcohol_readings(target_vol, temperature_c, glass)
     doubts = [
         _(
-            "The stock counts as {stock:g} % vol at 20 °C{known}. One point of error there is {share:.1f}"
+            "The stock counts as {stock:.4g} % vol at 20 °C{known}. One point of error there is {share:.1f}"
             " points in the mix."
         ).format(
             stock=stock_vol,
@@ -248,7 +248,7 @@ def alcohol_card(
         result.pop("flash_point_c")
     return MixingCard(
         fluid="alcohol",
-        title=_("{target:g} % alcohol, {volume}, from {stock:g} % at {t:g} °C").format(
+        title=_("{target:.4g} % alcohol, {volume}, from {stock:.4g} % at {t:g} °C").format(
             target=target_vol, volume=amount(final_ml), stock=stock_vol, t=temperature_c
         ),
         temperature_c=temperature_c,
@@ -256,7 +256,7 @@ def alcohol_card(
         portions=(
             Portion(
                 "stock",
-                _("stock, {stock:g} % vol").format(stock=stock_vol),
+                _("stock, {stock:.4g} % vol").format(stock=stock_vol),
                 float(d.stock_g),
                 float(d.stock_ml),
                 stock_poured,
@@ -270,7 +270,7 @@ def alcohol_card(
         result=result,
         readings=readings,
         corrections=() if denatured else alcohol_corrections(stock_vol, target_vol, final_ml, temperature_c),
-        label=_("Ethanol {target:g} % vol (20 °C), mixed from {stock:g} %; date and name").format(
+        label=_("Ethanol {target:.4g} % vol (20 °C), mixed from {stock:.4g} %; date and name").format(
             target=target_vol, stock=stock_vol
         ),
         cautions=tuple(cautions),
@@ -303,7 +303,7 @@ def _alcohol_steps(
     water_poured: float,
 ) -> tuple[str, ...]:
     if float(d.water_ml) <= 0:
-        return (_("Use the stock as it is: it already has {target:g} %.").format(target=target_vol),)
+        return (_("Use the stock as it is: it already has {target:.4g} %.").format(target=target_vol),)
     return (
         _("Let stock and water come to {t:g} °C, in shade.").format(t=temperature_c),
         _("Pour the stock: {ml} ({how}). By weight: {g}.").format(
@@ -397,7 +397,7 @@ def to_target(
     g = mass * (p_target - p_true) / (p_stock - p_target)
     return Correction(
         when,
-        _("stock, {stock:g} %").format(stock=stock_vol),
+        _("stock, {stock:.4g} %").format(stock=stock_vol),
         1000.0 * g / float(alcohol.density(p_stock, temperature_c)),
         g,
     )
