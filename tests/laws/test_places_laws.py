@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from keepfast.science import place
@@ -62,6 +62,8 @@ def test_a_military_square_holds_the_point_it_was_made_from(latitude: float, lon
     """The grid reference comes from another library; its metre square's centre lies within 0.71 m, and the scale."""
     import mgrs
 
+    # Within a metre of a band's edge the other library rounds the number over it and keeps the letter.
+    assume(abs(latitude / 8 - round(latitude / 8)) > 1e-5)
     text = mgrs.MGRS().toMGRS(latitude, longitude, MGRSPrecision=5)
     read = place.parse(text)
     assert place.distance_to_m(latitude, longitude, read.latitude, read.longitude) < 0.75
@@ -73,6 +75,7 @@ def test_a_larger_military_square_holds_it_too(latitude: float, longitude: float
     """Within half a diagonal of its centre, or of what the zone leaves of it."""
     import mgrs
 
+    assume(abs(latitude / 8 - round(latitude / 8)) > 1e-5)
     text = mgrs.MGRS().toMGRS(latitude, longitude, MGRSPrecision=digits)
     read = place.parse(text)
     assert read.step_m == 10.0 ** (5 - digits)

@@ -259,6 +259,8 @@ def meaning_of(heading: str) -> tuple[str, str, bool]:
     key = folded(heading)
     if key in MEANINGS_BY_NAME:
         return MEANINGS_BY_NAME[key].name, "", False
+    if heading in _BY_LIST_NAME:
+        return _BY_LIST_NAME[heading], "", False
     if key in UNCLEAR:
         return KEPT, "", True
     if key in _OWN_HEADINGS:

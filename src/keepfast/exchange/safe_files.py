@@ -8,6 +8,7 @@ from __future__ import annotations
 import io
 import re
 import unicodedata
+import warnings
 from collections.abc import Iterator
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING, Any, Literal
@@ -156,8 +157,6 @@ def open_picture(raw: bytes, name: str) -> Image.Image:
     FindingsError
         If it is no picture of a known kind, is damaged, or is larger than any camera makes.
     """
-    import warnings
-
     from PIL import Image, UnidentifiedImageError
 
     _with_heif()
@@ -200,17 +199,21 @@ def _with_heif() -> None:
 
 
 def exif_of(picture: Image.Image) -> dict[str, Any]:
-    """The EXIF values of a picture by name, ``GPS`` as a dictionary of its own; empty where there are none, or damaged."""
+    """The EXIF values of a picture by name, ``GPS`` a dictionary of its own; empty where there are none, or damaged."""
     from PIL import ExifTags
 
     found: dict[str, Any] = {}
+    place: dict[str, Any] = {}
     try:
-        exif = picture.getexif()
-        parts = [(dict(exif), ExifTags.TAGS, found)]
-        inner = exif.get_ifd(ExifTags.IFD.Exif)
-        parts.append((dict(inner), ExifTags.TAGS, found))
-        place: dict[str, Any] = {}
-        parts.append((dict(exif.get_ifd(ExifTags.IFD.GPSInfo)), ExifTags.GPSTAGS, place))
+        with warnings.catch_warnings():
+            # What the library warns of in damaged blocks shows in what is missing afterwards.
+            warnings.simplefilter("ignore")
+            exif = picture.getexif()
+            parts = [
+                (dict(exif), ExifTags.TAGS, found),
+                (dict(exif.get_ifd(ExifTags.IFD.Exif)), ExifTags.TAGS, found),
+                (dict(exif.get_ifd(ExifTags.IFD.GPSInfo)), ExifTags.GPSTAGS, place),
+            ]
     except Exception:
         # A damaged EXIF block raises almost anything; the picture is kept and its EXIF counts as absent.
         return {}
