@@ -280,7 +280,8 @@ def _near(connection: Connection, asked: Asked) -> list[str]:
     if asked.part == "day":
         return []
     if asked.is_number:
-        return slips_of_number(asked.word) if len(asked.word) <= 12 else []
+        # Every short number is a slip away from every other one.
+        return slips_of_number(asked.word) if 3 <= len(asked.word) <= 12 else []
     allowed = slips_allowed(asked.word)
     if not allowed:
         return []
