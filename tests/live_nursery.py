@@ -28,9 +28,8 @@ def serve(asked: dict[str, Any], listening: Any) -> None:
         new_book(path)
     plan = plan_from_file(asked["plan"]) if asked.get("plan") else None
     with open_book(path, who="Ana", device="laptop") as book:
-        if asked.get("series"):
-            if not book.things("series"):
-                book.write("series", {"name": "B", "prefix": "B-", "width": 2, "first": 1, "use": "animal"})
+        if asked.get("series") and not book.things("series"):
+            book.write("series", {"name": "B", "prefix": "B-", "width": 2, "first": 1, "use": "animal"})
         table = LiveTable(book, plan, checked=asked.get("checked", True))
         doors = server.doors_beside(path)
         if asked.get("code"):

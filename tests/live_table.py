@@ -1,4 +1,4 @@
-"""What the tests of the live screens share: the demo evening as a plan, a table in a fresh book, and servers to kill."""
+"""What the tests of the live screens share: the demo evening as a plan, words to say, and servers to kill."""
 
 from __future__ import annotations
 

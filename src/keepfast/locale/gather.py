@@ -129,20 +129,20 @@ def compiled(catalogue: dict[Message, tuple[str, ...]]) -> bytes:
     pairs = []
     for (one, many), forms in catalogue.items():
         if forms and all(forms):
-            key = f"{one}\0{many}" if many else one
-            pairs.append((key.encode(), "\0".join(forms).encode()))
+            text = f"{one}\0{many}" if many else one
+            pairs.append((text.encode(), "\0".join(forms).encode()))
     pairs.sort()
-    keys, values = b"", b""
+    key_bytes, value_bytes = b"", b""
     places = []
     for key, value in pairs:
-        places.append((len(key), len(keys), len(value), len(values)))
-        keys += key + b"\0"
-        values += value + b"\0"
+        places.append((len(key), len(key_bytes), len(value), len(value_bytes)))
+        key_bytes += key + b"\0"
+        value_bytes += value + b"\0"
     start = 7 * 4 + 16 * len(pairs)
     first = [part for n, at, _vn, _vat in places for part in (n, start + at)]
-    second = [part for _n, _at, n, at in places for part in (n, start + len(keys) + at)]
+    second = [part for _n, _at, n, at in places for part in (n, start + len(key_bytes) + at)]
     head = struct.pack("<7I", 0x950412DE, 0, len(pairs), 28, 28 + 8 * len(pairs), 0, 0)
-    return head + struct.pack(f"<{len(first) + len(second)}I", *first, *second) + keys + values
+    return head + struct.pack(f"<{len(first) + len(second)}I", *first, *second) + key_bytes + value_bytes
 
 
 def catalogues() -> list[Path]:

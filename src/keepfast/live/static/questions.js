@@ -47,11 +47,11 @@ export function question(known, subject, field, value) {
   const listed = about.planned[field];
   if (listed && listed.value !== null && spec.apart && Math.abs(value - listed.value) > spec.apart * listed.value) {
     const both = { listed: `${listed.words}${unit}`, written: `${value}${unit}` };
-    let words = about.measured?.includes(field) || spec.round !== "before"
+    let words = spec.round !== "before"
       ? _("Planned: {listed}. Written: {written}.", both)
       : _("The list has {listed}. Written: {written}.", both);
-    if (swapped(value, listed.value)) words += ` ${_("The same figures in another order?")}`;
-    else if (shifted(value, listed.value)) words += ` ${_("The decimal mark one place off?")}`;
+    if (shifted(value, listed.value)) words += ` ${_("The decimal mark one place off?")}`;
+    else if (swapped(value, listed.value)) words += ` ${_("The same figures in another order?")}`;
     return { key: "far_from_plan", words };
   }
   if ((spec.low !== null && value < spec.low) || (spec.high !== null && value > spec.high)) {

@@ -1,0 +1,290 @@
+"""A whole evening, by keyboard alone; two pens and one pair of hands at once."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+from playwright.sync_api import Browser, Page
+
+from keepfast.book.numbers import check_character
+from keepfast.desk.books import open_book
+from keepfast.desk.table_live import LiveTable
+from keepfast.desk.table_report import evening_pdf
+from keepfast.desk.table_views import evening_check
+from tests.browser.conftest import Device, safe
+from tests.live_table import Nursery, Running
+
+MOST_KEYS_AN_ANIMAL = 45
+HERE = "document.activeElement.id + location.hash + (document.getElementById('said').textContent)"
+
+
+class Keyboard:
+    """A practised hand: words and numbers are typed, every other key is counted."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self.keys: dict[str, int] = {}
+
+    def animal(self) -> str:
+        return str(self.page.evaluate("decodeURIComponent(location.hash.slice(1)).split('/')[1]"))
+
+    def words(self, text: str) -> None:
+        self.page.keyboard.type(text)
+
+    def press(self, key: str) -> None:
+        animal = self.animal()
+        self.keys[animal] = self.keys.get(animal, 0) + 1
+        before = self.page.evaluate(HERE)
+        self.page.keyboard.press(key)
+        self.page.wait_for_function(f"before => {HERE} !== before", arg=before)
+
+
+def answer(spec: str, number: str, turn: int) -> str:
+    """What is written into a field; nothing where the list or the plan has it, or where Enter alone says it."""
+    typed = {
+        "tag": check_character(number),
+        "tissue": f"T {turn}",
+        "head_width_mm": "12,5",
+        "diameter_mm": "8.5",
+        "remark": "fresh",
+        "delivered_ml": "",
+    }
+    return typed.get(spec, "")
+
+
+def test_eighteen_animals_by_keyboard_alone(
+    browser: Browser, nursery: Nursery, tmp_path: Path, whole_plan_file: Path, device: Callable[..., Device]
+) -> None:
+    server = nursery.serve(tmp_path / "evening.keepfast", whole_plan_file)
+    pen = device("Ana", 1280, 800, at=server)
+    page = pen.page("/pen")
+    keyboard = Keyboard(page)
+    table = json.loads(server.ask("GET", "/api/table")[2])
+    turn = 0
+    while True:
+        place = page.evaluate("decodeURIComponent(location.hash.slice(1)).split('/')")
+        field = page.evaluate("document.activeElement.dataset.field || document.activeElement.id")
+        if place[0] == "cover":
+            break
+        if field == "close":
+            keyboard.press("Enter")
+            continue
+        if field.startswith("r-"):
+            keyboard.words("as measured")
+            keyboard.press("Enter")
+            continue
+        turn += 1
+        number = table["subjects"][place[1]]["number"]
+        standing = page.evaluate("!!document.activeElement.closest('.field').querySelector('.plan:not([hidden])')")
+        if field == "protocol_followed" and not standing:
+            keyboard.words("P 2026 7")
+        elif field in ("tail_state", "sex") and not standing:
+            page.keyboard.press("u" if field == "sex" else "w")
+        elif not standing:
+            keyboard.words(answer(field, number, turn) or {"mass_g": "9.8", "tail_mm": "40", "length_mm": "70"}.get(field, ""))
+        keyboard.press("Enter")
+        if turn > 400:
+            raise AssertionError("the evening does not end")
+    for tray in table["trays"]:
+        for _field in ("sheets_ml", "covered"):
+            keyboard.press("Enter")
+        keyboard.words("24,5")
+        keyboard.press("Enter")
+        if tray != table["trays"][-1]:
+            keyboard.press("Enter")
+        else:
+            page.keyboard.press("Enter")
+    safe(page)
+    animals = [keyboard.keys[s] for s in table["order"]]
+    print(f"\nkey presses beyond numbers and words, an animal: {min(animals)} to {max(animals)}")
+    assert max(animals) <= MOST_KEYS_AN_ANIMAL
+    server.kill()
+    with open_book(tmp_path / "evening.keepfast", who="Ana") as book:
+        done = LiveTable(book)
+        check = evening_check(done)
+        assert check.passed, [(p.name, p.answer, p.lines) for p in check.parts if not p.passed]
+        for subject in table["order"]:
+            state = book.state("animal", subject)
+            assert state is not None
+            assert "P 2026 7" == state["protocol_followed"]
+            if "head_width_mm" in table["subjects"][subject]["fields"]:
+                assert 12.5 == state["measured"]["head_width_mm"]
+        assert evening_pdf(done).startswith(b"%PDF")
+
+
+def test_two_pens_and_one_pair_of_hands_at_once(server: Running, device: Callable[..., Device]) -> None:
+    ana, ben, hands = device("Ana", 1280, 800), device("Ben"), device("Cai")
+    one, other, gloves = ana.page("/pen"), ben.page("/pen"), hands.page("/hands")
+    table = json.loads(server.ask("GET", "/api/table")[2])
+    first, second = (table["subjects"][s] for s in table["order"][:2])
+    gloves.wait_for_selector(f"h1 >> text={first['number']}")
+
+    # What one pen writes is large on the hands' screen, and stands on the other pen.
+    one.locator("#f-mass_g").fill(str(first["planned"]["mass_g"]["words"]))
+    one.locator("#f-mass_g").press("Enter")
+    gloves.wait_for_function("v => document.getElementById('heard-value').textContent.startsWith(v)", arg=first["planned"]["mass_g"]["words"])
+    size = gloves.evaluate("parseFloat(getComputedStyle(document.getElementById('heard-value')).fontSize)")
+    assert size >= 34
+    other.wait_for_function("v => document.getElementById('f-mass_g').value === v", arg=first["planned"]["mass_g"]["words"])
+
+    # The other pen works on the second animal meanwhile; nothing of one shows up under the other.
+    other.keyboard.press("PageDown")
+    other.wait_for_function("n => document.getElementById('subject').textContent.includes(n)", arg=second["number"])
+    other.locator("#f-tissue").fill("T 9")
+    other.locator("#f-tissue").press("Enter")
+    safe(other)
+    assert "" == one.locator("#f-tissue").input_value()
+
+    # The hands go on by any key; a pedal is a keyboard.
+    step = gloves.locator("#where").text_content()
+    gloves.keyboard.press("PageDown")
+    gloves.wait_for_function("before => document.getElementById('where').textContent !== before", arg=step)
+
+    # The pen closes the round for this animal, and the hands are at the next.
+    one.locator("#close").press("Enter")
+    gloves.wait_for_selector(f"h1 >> text={second['number']}")
+    for page in (one, other, gloves):
+        safe(page)
+
+
+def test_two_pens_that_wrote_differently_apart_are_both_asked(server: Running, device: Callable[..., Device]) -> None:
+    ana, ben = device("Ana", 1280, 800), device("Ben", 1280, 800)
+    one, other = ana.page("/pen"), ben.page("/pen")
+    ana.context.set_offline(True)
+    ben.context.set_offline(True)
+    for page, value in ((one, "280"), (other, "275")):
+        page.locator("#f-tail_mm").fill(value)
+        page.locator("#f-tail_mm").press("Enter")
+        page.wait_for_function("() => /1 waits on this device/.test(document.getElementById('safe-words').textContent)")
+    ana.context.set_offline(False)
+    safe(one)
+    ben.context.set_offline(False)
+    safe(other)
+    for page in (one, other):
+        page.wait_for_selector("text=Two pens differ")
+    one.locator("#f-tail_mm").fill("278")
+    one.locator("#f-tail_mm").press("Enter")
+    for page in (one, other):
+        page.wait_for_selector("text=Two pens differ", state="detached")
+    assert "278" == other.locator("#f-tail_mm").input_value()
+
+
+def test_a_double_tap_counts_once_and_back_takes_it_back(server: Running, device: Callable[..., Device]) -> None:
+    page = device().page("/hands")
+    before = page.locator("#where").text_content()
+    page.mouse.dblclick(180, 200)
+    page.wait_for_function("before => document.getElementById('where').textContent !== before", arg=before)
+    safe(page, 1)
+    assert "step 2 of" in (page.locator("#where").text_content() or "")
+    page.wait_for_timeout(500)  # the rest after a touch, so that the next one counts
+    page.keyboard.press("ArrowLeft")
+    page.wait_for_function("before => document.getElementById('where').textContent === before", arg=before)
+    safe(page, 2)
+    for key in ("Tab", "Shift", "F5x", "AudioVolumeUp"):
+        page.evaluate("key => document.body.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true }))", key)
+    safe(page, 2)
+
+
+def test_the_step_is_read_aloud_when_asked(server: Running, device: Callable[..., Device]) -> None:
+    one = device()
+    one.context.add_init_script(
+        "window.spoken = []; window.SpeechSynthesisUtterance = function (text) { this.text = text; };"
+        "Object.defineProperty(window, 'speechSynthesis', { value: { cancel() {}, speak(u) { window.spoken.push([u.text, u.lang]); } } });"
+    )
+    page = one.page("/hands")
+    page.locator("#menu summary").click()
+    page.locator("#read-aloud").click()
+    page.wait_for_function("() => window.spoken.length === 1")
+    text, language = page.evaluate("window.spoken[0]")
+    table = json.loads(server.ask("GET", "/api/table")[2])
+    assert text.startswith(table["subjects"][table["order"][0]]["number"])
+    assert "en" == language
+    page.keyboard.press("Escape")
+    page.locator("#menu summary").click()
+    page.wait_for_timeout(500)
+    page.keyboard.press("x")
+    page.wait_for_function("() => window.spoken.length === 2")
+
+
+def test_the_wrong_tag_is_told_at_once_and_writes_nothing(server: Running, device: Callable[..., Device]) -> None:
+    page = device().page("/pen")
+    table = json.loads(server.ask("GET", "/api/table")[2])
+    other = table["subjects"][table["order"][1]]
+    page.keyboard.type(f"{other['number']}{other['check']}")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("text=That is not the tag of")
+    assert other["number"] in (page.locator("#w-tag").text_content() or "")
+    safe(page, 0)
+    page.locator("#w-tag button").click()
+    page.wait_for_function("n => document.querySelector('#subject h1').textContent === n", arg=other["number"])
+
+
+def test_a_number_that_does_not_fit_asks_back_and_is_kept_with_a_reason(
+    server: Running, device: Callable[..., Device]
+) -> None:
+    page = device().page("/pen")
+    table = json.loads(server.ask("GET", "/api/table")[2])
+    listed = table["subjects"][table["order"][0]]["planned"]
+    mass, length = listed["mass_g"]["value"], listed["length_mm"]["words"]
+    page.locator("#f-mass_g").fill(f"{mass / 10:g}")
+    page.locator("#f-mass_g").press("Enter")
+    page.wait_for_selector(f"text=The list has {mass:g} g. Written: {mass / 10:g} g. The decimal mark one place off?")
+    assert "r-mass_g" == page.evaluate("document.activeElement.id")
+    page.keyboard.press("Enter")  # no reason, no keeping
+    page.keyboard.type("weighed twice")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".ask:not([hidden])", state="detached")
+    safe(page, 2)
+    page.locator("#f-length_mm").fill(length[::-1])
+    page.locator("#f-length_mm").press("Enter")
+    page.wait_for_selector("text=The same figures in another order?")
+    page.keyboard.press("Escape")
+    page.keyboard.type(length)
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".ask:not([hidden])", state="detached")
+    safe(page, 4)
+    page.locator("#f-tail_mm").fill("1,2,3")
+    page.locator("#f-tail_mm").press("Enter")
+    page.wait_for_selector("text=Write one comma or one point at most")
+    safe(page, 4)
+
+
+def test_two_devices_apart_never_give_out_the_same_number(server: Running, device: Callable[..., Device]) -> None:
+    ana, ben = device("Ana"), device("Ben")
+    one, other = ana.page("/pen"), ben.page("/pen")
+    for page in (one, other):
+        page.wait_for_function("() => document.getElementById('new-number').placeholder !== ''")
+    ana.context.set_offline(True)
+    ben.context.set_offline(True)
+    numbers = []
+    for page in (one, other):
+        for _turn in range(3):
+            page.locator("#new summary").click()
+            page.locator("#new-form").select_option("frog")
+            page.locator("#new-animal button.next").click()
+            page.wait_for_selector("#new:not([open])", state="attached")
+            numbers.append(page.locator("#subject h1").text_content())
+    assert 6 == len(set(numbers))
+    ana.context.set_offline(False)
+    ben.context.set_offline(False)
+    for page in (one, other):
+        safe(page, 3)
+    table = json.loads(server.ask("GET", "/api/table")[2])
+    assert set(numbers) <= {table["subjects"][s]["number"] for s in table["order"]}
+
+
+def test_a_second_animal_with_a_number_is_asked_about(server: Running, device: Callable[..., Device]) -> None:
+    page = device().page("/pen")
+    page.locator("#new summary").click()
+    table = json.loads(server.ask("GET", "/api/table")[2])
+    number = table["subjects"][table["order"][0]]["number"]
+    page.locator("#new-number").fill(number.lower().replace("-", " "))
+    page.locator("#new-animal button.next").click()
+    page.wait_for_selector("text=This number is in the book already")
+    safe(page, 0)
+    page.locator("#new-reason").fill("two tags were printed")
+    page.locator("#new-animal button.next").click()
+    page.wait_for_selector("#new:not([open])", state="attached")
+    safe(page, 2)
