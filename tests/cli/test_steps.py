@@ -13,7 +13,11 @@ from typing import NamedTuple
 import pytest
 from icalendar import Calendar
 
+from keepfast.book.animals import Animal
+from keepfast.book.entries import new_id
 from keepfast.cli import main
+from keepfast.desk.books import open_book
+from keepfast.desk.evening import observed_entries
 
 
 class Done(NamedTuple):
@@ -135,3 +139,52 @@ def test_a_thickness_nobody_measured_is_estimated_and_said() -> None:
         done = keepfast("steps", "--form", "lizard", "--mass", "40g", *more)
         assert done.returncode == 0, done.stderr
         assert "estimated" in done.stdout
+
+
+def test_a_book_gives_the_bodies_and_takes_the_decision(tmp_path: Path) -> None:
+    """The same plan as by hand; one entry more, none when only looked at."""
+    path = tmp_path / "river.keepfast"
+    assert keepfast("book", "new", path).returncode == 0
+    new_book_entries(path)
+    by_hand = json.loads(keepfast(*FROG, "--json").stdout)
+    asked = ("steps", "--book", path, "--animal", "B-12", "--json")
+    looked = keepfast(*asked, "--look-only")
+    assert looked.returncode == 0, looked.stderr
+    answer = json.loads(looked.stdout)
+    assert answer["decision"] is None
+    assert [s["changes"] for s in answer["series"]] == [s["changes"] for s in by_hand["series"]]
+    before = entries_in(path)
+    done = keepfast(*asked, "--reason", "as always", "--who", "Ana")
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout)["decision"]
+    assert entries_in(path) == before + 1
+
+
+def test_a_book_is_asked_for_what_it_has(tmp_path: Path) -> None:
+    path = tmp_path / "river.keepfast"
+    keepfast("book", "new", path)
+    new_book_entries(path)
+    for arguments, words in (
+        (("--book", path), "say which animals"),
+        (("--book", path, "--animal", "B-99"), "no animal of this number"),
+        (("--book", tmp_path / "none.keepfast", "--animal", "B-12"), "none.keepfast"),
+        (("--book", path, "--animal", "B-12", "--form", "frog"), "come from the book"),
+        (("--animal", "B-12"), "Name its file with --book"),
+    ):
+        done = keepfast("steps", *arguments)
+        assert done.returncode == 2, done.stdout
+        assert done.stdout == ""
+        assert words in done.stderr
+
+
+def new_book_entries(path: Path) -> None:
+    """One frog in a book."""
+    with open_book(path, who="Ana", device="camp laptop") as book:
+        frog = Animal("B-12", "frog", mass_g=40.0, length_mm=70.0, diameter_mm=25.0)
+        book.append(observed_entries(book, frog, new_id()))
+
+
+def entries_in(path: Path) -> int:
+    """How many entries the book holds."""
+    with open_book(path, read_only=True) as book:
+        return book.last_sequence()

@@ -31,6 +31,15 @@ def steps(
     form: str | None = typer.Option(None, "--form", help=_("Or one body: its form, such as frog or snake.")),
     mass: str | None = typer.Option(None, "--mass", help=_("Its mass, such as 40g.")),
     diameter: str | None = typer.Option(None, "--diameter", help=_("Its trunk at the thickest, such as 25mm.")),
+    book: Path | None = typer.Option(
+        None, "--book", help=_("Or a book: its animals; what is decided is written there.")
+    ),
+    animal: list[str] = typer.Option([], "--animal", help=_("With a book: a field number; repeat it for a jarful.")),
+    of_jar: str = typer.Option("", "--of-jar", help=_("With a book: all that lie in this jar.")),
+    of_tray: str = typer.Option("", "--of-tray", help=_("With a book: all that lie in this tray.")),
+    look_only: bool = typer.Option(False, "--look-only", help=_("With a book: write nothing in it.")),
+    reason: str = typer.Option("", "--reason", help=_("With a book: why it was decided so, in your words.")),
+    who: str = typer.Option("", "--who", help=_("With a book: who decides; else as for every entry.")),
     length: str | None = typer.Option(None, "--length", help=_("Or its length from snout to vent, to estimate that.")),
     stage: str = typer.Option("fixing", "--from", help=_("Where it begins: fixing, rinse or alcohol.")),
     stock: str = typer.Option("96", "--stock", help=_("Strength of the alcohol at hand, % vol.")),
@@ -63,7 +72,14 @@ def steps(
     reader = Reader()
     practice = fluids.load(rules)
     t = reader.temperature_c("--temperature", temperature, 0.0, alcohol.HIGHEST_C)
-    bodies = _bodies(reader, body, form, mass, diameter, length)
+    if book is None:
+        jarful = planning.Jarful(tuple(_bodies(reader, body, form, mass, diameter, length)))
+        if animal or of_jar or of_tray or look_only or reason or who:
+            reader.wrong(
+                "--book", _("these options ask a book"), _("Name its file with --book, or leave them out."), "nothing"
+            )
+    elif body or form is not None:
+        reader.wrong("--book", _("the bodies come from the book"), _("Leave --body and --form out."), str(book))
     if stage not in planning.STAGES:
         reader.wrong("--from", _("it begins with fixing, rinse or alcohol"), _("Give one of the three."), stage)
     if prefer and prefer not in planning.GOALS:
@@ -105,7 +121,17 @@ def steps(
             strengths,
         )
     reader.done()
-    jarful = planning.Jarful(tuple(bodies))
+    read = None
+    if book is not None:
+        from keepfast.desk.books import open_book
+        from keepfast.desk.jarful import read_jarful
+
+        with open_book(book, read_only=True) as opened:
+            read = read_jarful(opened, numbers=animal, jar=of_jar, tray=of_tray)
+        jarful = read.jarful
+        for doubt in read.doubts:
+            say(doubt)
+    bodies = jarful.bodies
     usual = min(practice.target(b.form).strength_vol for b in bodies)
     if aim is None and usual > strong:
         wrong(
@@ -152,7 +178,15 @@ def steps(
             into_alcohol_anyway=anyway,
         ),
     )
-    _show_steps(plan, practice, begins, calendar, json)
+    decision = ""
+    if book is not None and read is not None and not look_only:
+        from keepfast.desk.jarful import decide
+
+        with open_book(book, who=who) as opened:
+            decision = decide(opened, read, plan, reason=reason)
+        say(_("Written into the book as a decision."))
+    made_from = {read.book: read.head} if read is not None else {}
+    _show_steps(plan, practice, begins, calendar, json, made_from, decision)
 
 
 def _show_steps(
@@ -161,6 +195,8 @@ def _show_steps(
     begins: datetime.datetime | None,
     calendar: Path | None,
     json: bool,
+    made_from: dict[str, str],
+    decision: str,
 ) -> None:
     from keepfast.cli import fluid_words
     from keepfast.exchange.files import origin, write_file
@@ -178,7 +214,8 @@ def _show_steps(
         answer["calendar"] = [
             {"at": e.at.isoformat(), "key": e.key, "what": e.what, "why": e.why, "minutes": e.minutes} for e in entries
         ]
-        answer["origin"] = origin({practice.identity["name"]: practice.identity["sha256"]})
+        answer["origin"] = origin(made_from | {practice.identity["name"]: practice.identity["sha256"]})
+        answer["decision"] = decision or None
         show_json(answer)
         return
     text = fluid_words.steps_text(plan)
