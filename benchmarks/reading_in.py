@@ -15,9 +15,10 @@ from keepfast.desk.reading_in import Wishes, apply, look
 
 ROWS = 100_000
 GOAL_SECONDS = 60.0
-HEADINGS = tuple(
-    "Field No.|Species|Form|Sex|SVL (mm)|Tail (mm)|Mass (g)|Date|Collector|Locality|Lat|Lon|Datum|Jar|Notes".split("|")
-)
+HEADINGS = (
+    "Field No.", "Species", "Form", "Sex", "SVL (mm)", "Tail (mm)", "Mass (g)", "Date", "Collector", "Locality", "Lat",
+    "Lon", "Datum", "Jar", "Notes",
+)  # fmt: skip
 TAXA = (("Hyla molleri", "frog"), ("Pelobates cultripes", "frog"), ("Podarcis virescens", "lizard"),
         ("Timon lepidus", "lizard"), ("Natrix maura", "snake"))  # fmt: skip
 
@@ -35,10 +36,9 @@ def write_notes(path: Path, rows: int, seed: int = 7) -> None:
             day = f"2026-{1 + stop % 12:02d}-{1 + stop % 28:02d}"
             where = (f"{36 + stop % 400 / 100:.4f}", f"{-6 - stop // 400 / 100:.4f}", "WGS84")
             measured = (length, "", round(length**2 / 400, 2))
-            out.writerow(
-                (f"KB {n + 1}", taxon, form, "mf"[n % 2], *measured, day, "Ina Berg | Tom Vale", f"Stop {stop}", *where)
-                + (f"J{n // 20}", "under a stone by the path")
-            )
+            last = (f"J{n // 20}", "under a stone by the path")
+            first = (f"KB {n + 1}", taxon, form, "mf"[n % 2])
+            out.writerow((*first, *measured, day, "Ina Berg | Tom Vale", f"Stop {stop}", *where, *last))
 
 
 def bare(path: Path, folder: Path) -> None:

@@ -256,8 +256,9 @@ def test_a_bad_cell_refuses_its_row_with_row_and_column(row: str, column: str, r
 
 def test_one_number_twice_in_a_file_is_refused() -> None:
     """With the row where it stood first."""
-    found = read("field number,species\nA1,Hyla\na1 ,Hyla\n")
-    assert "row 2 already" in found.findings[0].what
+    for twin in ("A1", "a1", "A-1", "A 01"):
+        found = read(f"field number,species\nA1,Hyla\n{twin},Hyla\n")
+        assert "row 2 already" in found.findings[0].what
 
 
 def test_doubts_of_one_sort_are_shown_twenty_times_and_then_counted() -> None:

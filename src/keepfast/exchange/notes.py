@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
+from keepfast.book.number_blocks import number_key
 from keepfast.exchange import cells, columns, lengths
 from keepfast.exchange.note_columns import KEPT, LEFT_OUT, MEANINGS, Statement, Use
 from keepfast.exchange.tables import Row, Rows
@@ -123,7 +124,10 @@ class _Reader:
         )
         self.bad = False
         self.zone_assumed = 0
+        self.read_as = [(use, MEANINGS[use.meaning].kind) for use in self.uses]
         self._repeats: dict[tuple[str, str], int] = {}
+        self._words: dict[tuple[int, str], str] = {}
+        self._names: dict[str, tuple[str, str, str]] = {}
 
     def read(self, progress: Callable[[int, int], None] | None) -> NotesRead:
         result = self.result
@@ -137,7 +141,7 @@ class _Reader:
             self.bad = False
             values = self._row(row)
             number = str(values.get("animal", {}).get("field_number", ""))
-            key = " ".join(number.split()).casefold()
+            key = number_key(number)  # as the book compares numbers: AB 1 and ab-01 are one
             if number and key in seen:
                 self._say(
                     row,
@@ -195,12 +199,14 @@ class _Reader:
             )
             return {}
         raw: dict[str, Any] = {}
-        for use in self.uses:
+        hidden = any(map(_UNSEEN.search, row.cells))
+        for use, kind in self.read_as:
             text = row[use.position]
-            if _UNSEEN.search(text):
+            if not text:
+                continue
+            if hidden and _UNSEEN.search(text):
                 self._say(row, use, _("this cell holds a control character"), _("Type the cell again."), "")
                 continue
-            kind = MEANINGS[use.meaning].kind
             if cells.missing(text) and not (kind == "word" and cells.folded(text) == "none"):
                 continue
             try:
@@ -229,6 +235,18 @@ class _Reader:
         return values
 
     def _value(self, row: Row, use: Use, text: str, kind: str) -> Any:
+        """A cell by the kind of its column; words and days come again and again, so they are read once."""
+        if kind not in ("word", "when"):
+            return self._value_anew(row, use, text, kind)
+        key = (use.position, text)
+        known = self._words.get(key)
+        if known is None:
+            known = self._value_anew(row, use, text, kind)
+            if isinstance(known, str):
+                self._words[key] = known
+        return known
+
+    def _value_anew(self, row: Row, use: Use, text: str, kind: str) -> Any:
         meaning = MEANINGS[use.meaning]
         if kind in ("text", "coordinates"):
             return text
@@ -367,28 +385,20 @@ class _Reader:
                     del raw[name]
             return
         raw["determination.verbatim_name"] = text
-        authored = _AUTHORED.fullmatch(text)
-        if authored:
-            text = authored[1]
-            raw.setdefault("determination.authorship", authored[2])
-        doubt = _QUALIFIER.search(text)
-        if doubt:
-            said = text[doubt.start() :].strip()
-            certain = text[: doubt.start()].strip()
-            raw.setdefault("determination.qualifier", said)
-            # "Hyla cf. molleri" is named Hyla molleri with the qualifier kept; "Hyla sp." only Hyla.
-            word = doubt[0].rstrip(".").casefold()
-            behind = _QUALIFIER.sub(" ", text[doubt.end() :]).split()
-            if word in ("cf", "aff", "nr", "near", "?", "gr", "ssp") and behind and behind[0].islower():
-                certain = f"{certain} {' '.join(behind)}".strip()
-            text = certain
-        if not text:
+        if text not in self._names:
+            self._names[text] = _parted_name(text)
+        taxon, qualifier, authorship = self._names[text]
+        if qualifier:
+            raw.setdefault("determination.qualifier", qualifier)
+        if authorship:
+            raw.setdefault("determination.authorship", authorship)
+        if not taxon:
             use = self.statement.meant("determination.taxon") or self._use("determination.genus")
             self._say(row, use, _("no name is left beside the doubt"), _("It is kept word for word."), "", "doubt")
             for name in [n for n in raw if n.startswith("determination.")]:
                 del raw[name]
             return
-        raw["determination.taxon"] = text
+        raw["determination.taxon"] = taxon
 
     def _settle_lengths(self, row: Row, raw: dict[str, Any]) -> None:
         measured = {
@@ -457,6 +467,24 @@ class _Reader:
         self.result.findings.append(
             Finding(what, remedy, weight, self.label, row.number, use.heading, shown, "" if number == read else number)
         )
+
+
+def _parted_name(text: str) -> tuple[str, str, str]:
+    """The name without its doubt and author, the doubt, and the author."""
+    authorship = ""
+    authored = _AUTHORED.fullmatch(text)
+    if authored:
+        text, authorship = authored[1], authored[2]
+    doubt = _QUALIFIER.search(text)
+    if not doubt:
+        return text, "", authorship
+    qualifier, certain = text[doubt.start() :].strip(), text[: doubt.start()].strip()
+    # "Hyla cf. molleri" is named Hyla molleri with the doubt kept; "Hyla sp." only Hyla.
+    word = doubt[0].rstrip(".").casefold()
+    behind = _QUALIFIER.sub(" ", text[doubt.end() :]).split()
+    if word in ("cf", "aff", "nr", "near", "?", "gr", "ssp") and behind and behind[0].islower():
+        certain = f"{certain} {' '.join(behind)}".strip()
+    return certain, qualifier, authorship
 
 
 def _fixed(at: datetime.datetime) -> datetime.datetime:
