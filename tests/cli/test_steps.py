@@ -119,6 +119,8 @@ def test_larvae_and_eggs_stay_unless_told(form: str) -> None:
         ((*FROG, "--start", "2026-04-18T18:00"), "offset"),
         ((*FROG, "--calendar", "x.ics"), "beginning"),
         ((*FROG, "--jar", "30mL"), "no room"),
+        ((*FROG, "--injected", "25mL"), "half its own mass"),
+        (("steps", "--body", "B-12:frog:40g:25mm", "--mass", "40g"), "belongs to --form"),
         ((*FROG, "--stock", "70", "--ratio", "0.2"), "more fluid for the jar"),
     ],
 )

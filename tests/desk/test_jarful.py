@@ -51,6 +51,19 @@ def test_animals_by_number_with_what_was_measured_and_what_was_not(book: Book) -
     assert any("B-13: mass was not weighed" in doubt for doubt in read.doubts)
 
 
+def test_what_was_filled_in_counts_as_body_liquid(book: Book) -> None:
+    """What stayed counts before what went in; pricks count for nothing."""
+    (frog,) = book.by_label("animal", "B-12")
+    for content in (
+        {"step": "fill", "delivered_ml": 2.0, "retained_ml": 1.5},
+        {"step": "fill", "delivered_ml": 1.0},
+        {"step": "prick"},
+    ):
+        book.write("preparation_done", {"animal": frog["id"], **content})
+    (body,) = read_jarful(book, numbers=["B-12"]).jarful.bodies
+    assert body.injected_ml == pytest.approx(2.5)
+
+
 def test_all_that_lie_in_a_jar(book: Book) -> None:
     read = read_jarful(book, jar="J-3")
     assert set(read.numbers) == {"B-12", "B-13"}

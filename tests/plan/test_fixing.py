@@ -76,3 +76,8 @@ def test_a_jarful_goes_by_its_thickest_and_its_water_by_mass() -> None:
     assert two.mass_g == 40.0
     assert two.water().value == pytest.approx((10 * 0.80 + 30 * 0.74) / 40)
     assert two.scaled
+
+
+def test_what_was_injected_counts_as_body_liquid() -> None:
+    filled = Jarful((InJar("a", "snake", 100.0, 20.0, "measured", injected_ml=8.0),))
+    assert filled.water().value == pytest.approx(0.74 + 0.08)

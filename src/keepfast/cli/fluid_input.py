@@ -97,8 +97,8 @@ class Reader:
         if factor is None:
             return self.wrong(name, _("a volume needs its unit, L or mL"), _("Write it like 12L or 500mL."), text)
         ml = value * factor
-        if not 1.0 <= ml <= 1e7:
-            return self.wrong(name, _("a volume goes from 1 mL to 10 000 L here"), _("Check the unit."), text)
+        if not 0.05 <= ml <= 1e7:
+            return self.wrong(name, _("a volume goes from 0.05 mL to 10 000 L here"), _("Check the unit."), text)
         return ml
 
     def temperature_c(self, name: str, text: str, low: float, high: float) -> float:

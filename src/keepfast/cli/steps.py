@@ -41,6 +41,9 @@ def steps(
     reason: str = typer.Option("", "--reason", help=_("With a book: why it was decided so, in your words.")),
     who: str = typer.Option("", "--who", help=_("With a book: who decides; else as for every entry.")),
     length: str | None = typer.Option(None, "--length", help=_("Or its length from snout to vent, to estimate that.")),
+    injected: str | None = typer.Option(
+        None, "--injected", help=_("Fixative that was filled into it, such as 4mL; it counts as body liquid.")
+    ),
     stage: str = typer.Option("fixing", "--from", help=_("Where it begins: fixing, rinse or alcohol.")),
     stock: str = typer.Option("96", "--stock", help=_("Strength of the alcohol at hand, % vol.")),
     target: str | None = typer.Option(
@@ -73,7 +76,7 @@ def steps(
     practice = fluids.load(rules)
     t = reader.temperature_c("--temperature", temperature, 0.0, alcohol.HIGHEST_C)
     if book is None:
-        jarful = planning.Jarful(tuple(_bodies(reader, body, form, mass, diameter, length)))
+        jarful = planning.Jarful(tuple(_bodies(reader, body, form, mass, diameter, length, injected)))
         if animal or of_jar or of_tray or look_only or reason or who:
             reader.wrong(
                 "--book", _("these options ask a book"), _("Name its file with --book, or leave them out."), "nothing"
@@ -225,9 +228,20 @@ def _show_steps(
 
 
 def _bodies(
-    reader: Reader, body: list[str], form: str | None, mass: str | None, diameter: str | None, length: str | None
+    reader: Reader,
+    body: list[str],
+    form: str | None,
+    mass: str | None,
+    diameter: str | None,
+    length: str | None,
+    injected: str | None,
 ) -> list[InJar]:
+    import dataclasses
+
     made: list[InJar] = []
+    for name, value in (("--mass", mass), ("--diameter", diameter), ("--length", length), ("--injected", injected)):
+        if form is None and value is not None:
+            reader.wrong(name, _("this belongs to --form"), _("Name the form too, or use --body alone."), value)
     if bool(body) == (form is not None):
         reader.wrong(
             "--body",
@@ -249,8 +263,11 @@ def _bodies(
             reader.wrong("--mass", _("the mass is wanted"), _("Such as --mass 40g."), "nothing")
             return made
         one = _one_body(reader, "--form", form.replace("_", " "), form, mass, diameter, length)
+        filled = reader.volume_ml("--injected", injected) if injected is not None else 0.0
+        if one is not None and filled > 0.5 * one.mass_g:
+            reader.wrong("--injected", _("no body takes half its own mass of fluid"), _("Check the unit."), injected)
         if one is not None:
-            made.append(one)
+            made.append(dataclasses.replace(one, injected_ml=filled))
     return made
 
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
-from keepfast.book.animals import Animal
 from keepfast.book.state import animal_of
 from keepfast.desk.books import Book
 from keepfast.desk.evening import ids_of, read_animals, record_decision
@@ -59,13 +60,15 @@ def read_jarful(book: Book, *, numbers: Sequence[str] = (), jar: str = "", tray:
     with book.reading() as reads:
         head = reads.head()
     if numbers:
-        wanted = list(ids_of(book, numbers))
-        animals = read_animals(book, numbers=wanted, all_=True).animals
+        ids = ids_of(book, numbers)
+        read_animals(book, numbers=list(ids), all_=True)  # for its checks: one animal to a number, each with a form
+        states = tuple(state for state in book.animal_states() if state["id"] in ids.values())
     else:
-        animals = _lying_in(book, jar, tray)
+        states = _lying_in(book, jar, tray)
+    animals = tuple(animal_of(state) for state in states)
     rules = evening_rules.load()
     bodies, doubts, found = [], [], []
-    for animal in animals:
+    for animal, state in zip(animals, states, strict=True):
         weighed = weigh(animal, rules, _SEED, _DRAWS)
         if isinstance(weighed, Finding):
             found.append(weighed)
@@ -73,7 +76,15 @@ def read_jarful(book: Book, *, numbers: Sequence[str] = (), jar: str = "", tray:
         known = "measured" if animal.diameter_mm is not None else "estimated from length and mass"
         diameter = animal.diameter_mm if animal.diameter_mm is not None else weighed.body.diameter_mm
         bodies.append(
-            InJar(animal.field_number, animal.form, weighed.mass_g.value, diameter, known, max(animal.count, 1))
+            InJar(
+                animal.field_number,
+                animal.form,
+                weighed.mass_g.value,
+                diameter,
+                known,
+                max(animal.count, 1),
+                filled_ml(state),
+            )
         )
         doubts += [f"{animal.field_number}: {doubt}" for doubt in weighed.doubts]
     if found:
@@ -89,7 +100,13 @@ def read_jarful(book: Book, *, numbers: Sequence[str] = (), jar: str = "", tray:
     )
 
 
-def _lying_in(book: Book, jar: str, tray: str) -> tuple[Animal, ...]:
+def filled_ml(state: Mapping[str, Any]) -> float:
+    """Fixative filled into an animal, as its entries say; what was seen to stay counts before what went in."""
+    fills = [done for done in state.get("done") or () if done.get("step") == "fill"]
+    return math.fsum(float(f.get("retained_ml") or f.get("delivered_ml") or 0.0) for f in fills)
+
+
+def _lying_in(book: Book, jar: str, tray: str) -> tuple[dict[str, Any], ...]:
     kind, label = ("jar", jar) if jar else ("tray", tray)
     matching = book.by_label(kind, label)
     if not matching:
@@ -121,7 +138,7 @@ def _lying_in(book: Book, jar: str, tray: str) -> tuple[Animal, ...]:
                 for state in unsaid
             ]
         )
-    return tuple(animal_of(state) for state in states)
+    return states
 
 
 def decide(book: Book, read: JarfulRead, plan: StepsPlan, *, reason: str = "", who: str = "") -> str:

@@ -33,6 +33,7 @@ class InJar:
     diameter_mm: float
     diameter_known: str  # measured, or estimated from what
     count: int = 1
+    injected_ml: float = 0.0  # what was filled in and stayed: it counts as body liquid
 
 
 @dataclass(frozen=True)
@@ -62,14 +63,15 @@ class Jarful:
         return any(form not in BARE_SKINNED for form in self.forms)
 
     def water(self) -> Doubted:
-        """Share of water in all of it, with its range."""
-        parts = [(b.mass_g, bath.body_water_fraction(b.form)) for b in self.bodies]
+        """Body liquid, injected fluid included, as a share of the fresh mass of all of it, with its range."""
+        parts = [(b.mass_g, b.injected_ml, bath.body_water_fraction(b.form)) for b in self.bodies]
         total = self.mass_g
-        return Doubted(
-            math.fsum(m * w.value for m, w in parts) / total,
-            math.fsum(m * w.low for m, w in parts) / total,
-            math.fsum(m * w.high for m, w in parts) / total,
-        )
+
+        def share(end: str) -> float:
+            # A body filled beyond its own mass would be another slip; the exchange needs a share of at most one.
+            return min(1.0, math.fsum(m * getattr(w, end) + injected for m, injected, w in parts) / total)
+
+        return Doubted(share("value"), share("low"), share("high"))
 
 
 @dataclass(frozen=True)
