@@ -145,10 +145,10 @@ def test_what_is_corrected_or_moved_is_found_by_its_new_words_and_not_by_the_old
 
 
 def test_days_are_found_one_by_one_and_long_intervals_by_year():
-    assert ["20260314", "202603", "2026"] == day_words("2026-03-14")
+    assert ("20260314", "202603", "2026") == day_words("2026-03-14")
     assert {"20261231", "20270101"} <= set(day_words("2026-12-31/2027-01-01"))
-    assert ["2019", "2020"] == day_words("2019-05/2020-02")
-    assert [] == day_words("soon")
+    assert ("2019", "2020") == day_words("2019-05/2020-02")
+    assert () == day_words("soon")
 
 
 def test_a_query_is_read_with_its_days_and_parts():

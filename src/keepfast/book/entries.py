@@ -13,7 +13,7 @@ import json
 import re
 import secrets
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -99,7 +99,7 @@ class Entry:
     def print(self) -> str:
         """SHA-256 over all the writer said: two entries with one id must have one print."""
         said = [self.id, self.device, self.who, self.at_text, str(self.order_ms), self.kind, self.text]
-        return hashlib.sha256(json.dumps(said, ensure_ascii=False, separators=(",", ":")).encode()).hexdigest()
+        return print_of(said)
 
     def as_dict(self) -> dict[str, Any]:
         """For JSON on a wire."""
@@ -150,6 +150,14 @@ class Entry:
             raise FindingsError(found)
         assert at is not None
         return cls(said["kind"], said["content"], said["who"], said["device"], at, said["id"], order_ms)
+
+
+_plain_json = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
+
+
+def print_of(said: Sequence[str]) -> str:
+    """SHA-256 of id, device, who, moment, place in order, kind and content, as a JSON list of texts."""
+    return hashlib.sha256(_plain_json(said).encode()).hexdigest()
 
 
 def milliseconds(moment: datetime.datetime) -> int:

@@ -11,6 +11,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from keepfast.book.fields import earliest_of, latest_of
@@ -69,14 +70,15 @@ def _numbers(*values: Any) -> str:
     return " ".join(dict.fromkeys([*found, *(number_key(one) for one in found)]))
 
 
-def day_words(when: str | None) -> list[str]:
+@lru_cache(maxsize=4096)
+def day_words(when: str | None) -> tuple[str, ...]:
     """The words a date or interval is found by: 20260314, 202603, 2026."""
     if not when:
-        return []
+        return ()
     try:
         first, last = earliest_of(when), latest_of(when)
     except ValueError:
-        return []
+        return ()
     words: dict[str, None] = {}
     if (last - first).days <= MOST_DAYS:
         day = first
@@ -85,7 +87,7 @@ def day_words(when: str | None) -> list[str]:
             day += datetime.timedelta(days=1)
     else:
         words.update(dict.fromkeys(str(year) for year in range(first.year, min(last.year, first.year + 200) + 1)))
-    return list(words)
+    return tuple(words)
 
 
 def _place_words(place: Mapping[str, Any]) -> str:
@@ -104,7 +106,7 @@ def document(kind: str, state: Mapping[str, Any], known: Known) -> dict[str, str
     people: list[Any] = [state.get("by"), entered.get("who"), state.get("people"), state.get("holder")]
     words: list[Any] = [state.get("remarks"), state.get("habitat")]
     place: Mapping[str, Any] = {}
-    when: list[str] = []
+    when: tuple[str, ...] = ()
     if kind == "animal":
         event = known("event", state.get("event"))
         place = known("place", event.get("place"))

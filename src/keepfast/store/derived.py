@@ -19,6 +19,7 @@ from keepfast.store import search
 from keepfast.store.tables import about, correction, derived, entry, link, thing, used_number
 
 CHUNK = 500
+_sorted_json = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode
 _FACT = (entry.c.order_ms, entry.c.id, entry.c.kind, entry.c.content, entry.c.who, entry.c.device, entry.c.at)
 
 # Kinds of entry that carry a number of the trade, the field it stands in, and what it is for.
@@ -231,7 +232,7 @@ def thing_row(kind: str, state: Mapping[str, Any]) -> dict[str, Any]:
         "label_key": number_key(label),
         "entered": "entered" in state,
         "withdrawn": "withdrawn" in state,
-        "data": json.dumps(state, ensure_ascii=False, separators=(",", ":"), sort_keys=True),
+        "data": _sorted_json(state),
     }
 
 

@@ -7,14 +7,13 @@ that is kept, in two walks through the file, all as of one moment.
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Connection, Row, func, select
 
-from keepfast.book.entries import FIRST_LINK, link_hash
+from keepfast.book.entries import FIRST_LINK, link_hash, print_of
 from keepfast.book.kinds import THINGS, load_content
 from keepfast.book.searching import SEARCHED
 from keepfast.book.state import Fact, derive
@@ -134,7 +133,7 @@ def _walk_chain(
     facts = []
     for row in rows:
         said = [row.id, row.device, row.who, row.at, str(row.order_ms), row.kind, row.content]
-        entry_print = hashlib.sha256(json.dumps(said, ensure_ascii=False, separators=(",", ":")).encode()).hexdigest()
+        entry_print = print_of(said)
         number, previous = heads.get(row.store, (0, FIRST_LINK))
         if row.sequence != last + 1:
             troubles.append(_("between {a} and {b} entries are missing").format(a=last, b=row.sequence))
