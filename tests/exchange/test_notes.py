@@ -161,6 +161,7 @@ def test_a_row_is_read_into_what_the_book_holds() -> None:
         "taxon": "Hyla molleri",
         "qualifier": "cf. molleri",
         "verbatim_name": "Hyla cf. molleri",
+        "rank": "species",
     }
     assert first.values["event"] == {
         "when": "2026-04-18",
@@ -226,6 +227,23 @@ def test_doubt_and_author_leave_the_name(name: str, taxon: str, qualifier: str |
     said = read(f'field number,species\nA1,"{name}"\n').rows[0].values["determination"]
     assert (said["taxon"], said.get("qualifier"), said.get("authorship")) == (taxon, qualifier, authorship)
     assert said["verbatim_name"] == name
+
+
+@pytest.mark.parametrize(
+    ("name", "rank"),
+    [
+        ("Hylidae", "family"),
+        ("Hyla", "genus"),
+        ("Hyla sp.", "genus"),
+        ("Hyla molleri", "species"),
+        ("Natrix natrix helvetica", "subspecies"),
+        ("a green frog", None),
+        ("Frog 3", None),
+    ],
+)
+def test_the_form_of_a_name_tells_its_rank(name: str, rank: str | None) -> None:
+    """By the code of zoological names; a name in plain words has none."""
+    assert read(f"field number,species\nA1,{name}\n").rows[0].values["determination"].get("rank") == rank
 
 
 def test_genus_and_epithet_in_two_columns_make_a_name() -> None:

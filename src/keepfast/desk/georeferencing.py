@@ -110,12 +110,12 @@ def _reading(said: Mapping[str, Any], language: str, slips: list[Slip]) -> scien
         if latitude and longitude:
             return science.read_pair(str(latitude), str(longitude), language or None)
     except ValueError as problem:
-        where = "coordinates" if pair else "latitude"
-        slips.append(
-            Slip(
-                where, in_words(problem), _("Write it so that it can be read in one way only, or leave the cell empty.")
-            )
-        )
+        values = problem.values if isinstance(problem, science.PlaceError) else {}
+        where = "coordinates" if pair else str(values.get("axis", "latitude"))
+        remedy = _("Write it so that it can be read in one way only, or leave the cell empty.")
+        if "language" in str(problem):
+            remedy = _("Name it, such as --language es, or in the columns file.")
+        slips.append(Slip(where, in_words(problem), remedy))
         return None
     if latitude or longitude:
         slips.append(

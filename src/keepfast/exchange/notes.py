@@ -399,6 +399,9 @@ class _Reader:
                 del raw[name]
             return
         raw["determination.taxon"] = taxon
+        rank = _rank(taxon)
+        if rank:
+            raw["determination.rank"] = rank
 
     def _settle_lengths(self, row: Row, raw: dict[str, Any]) -> None:
         measured = {
@@ -485,6 +488,18 @@ def _parted_name(text: str) -> tuple[str, str, str]:
     if word in ("cf", "aff", "nr", "near", "?", "gr", "ssp") and behind and behind[0].islower():
         certain = f"{certain} {' '.join(behind)}".strip()
     return certain, qualifier, authorship
+
+
+def _rank(taxon: str) -> str:
+    """The rank that the form of a zoological name tells (ICZN, articles 4, 5 and 29; from memory, unverified)."""
+    words = taxon.split()
+    if not words[0][:1].isupper() or not all(word.isalpha() or "-" in word for word in words):
+        return ""
+    if len(words) == 1:
+        return "family" if words[0].endswith("idae") else "genus"
+    if all(word.islower() for word in words[1:]):
+        return {2: "species", 3: "subspecies"}.get(len(words), "")
+    return ""
 
 
 def _fixed(at: datetime.datetime) -> datetime.datetime:

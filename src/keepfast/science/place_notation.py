@@ -334,7 +334,7 @@ def _splits(text: str) -> Iterator[tuple[str, str, bool]]:
         yield outer[: strong[0].start()], outer[strong[0].end() :], True
         return
     if explicit:
-        if decimal_comma:
+        if decimal_comma and outer[: explicit[0].start()].rstrip()[-1:].isdigit():
             raise PlaceError("with decimal commas, part the two by a semicolon: {text!r}", text=text.strip())
         yield outer[: explicit[0].start()], outer[explicit[0].end() :], True
         return
