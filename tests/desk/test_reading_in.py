@@ -291,6 +291,19 @@ def test_columns_can_be_looked_at_alone(tmp_path: Path) -> None:
     assert statement.meant("animal.field_number") is not None
 
 
+def test_a_book_written_in_meanwhile_is_looked_at_again(book: Book, tmp_path: Path) -> None:
+    """Else the same animal could come in twice from two devices."""
+    draft = look(book, [notes(tmp_path)], WISHES)
+    book.write("animal", {"field_number": "AB 1", "form": "frog"})
+    with pytest.raises(FindingsError, match="once more"):
+        apply(draft)
+    assert book.last_sequence() == 1
+    again = look(book, [notes(tmp_path)], WISHES)
+    assert ("animal", "AB 1") not in {(line.kind, line.subject) for line in again.new}
+    apply(again)
+    assert len(book.by_label("animal", "AB 1")) == 1
+
+
 def test_a_broken_write_leaves_the_book_as_it_was(book: Book, tmp_path: Path) -> None:
     """An entry that no book takes, slipped in at the end of a good draft."""
     from keepfast.book.entries import Entry

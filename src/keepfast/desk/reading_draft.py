@@ -46,6 +46,7 @@ class Draft:
     who: str
     at: datetime.datetime = field(default_factory=now)
     order_ms: int = 0
+    sequence: int = 0  # how far the book had come when it was looked at
     entries: list[Entry] = field(default_factory=list)
     new: list[Line] = field(default_factory=list)
     changed: list[Line] = field(default_factory=list)
@@ -54,7 +55,9 @@ class Draft:
     files: list[dict[str, Any]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.order_ms = self.book.entry("trip", {"name": "order"}, at=None).order_ms
+        # An entry made now stands after all that the book knows; this one is made for its place only.
+        self.order_ms = self.book.entry("trip", {"name": "order"}).order_ms
+        self.sequence = self.book.last_sequence()
 
     def add(self, kind: str, content: Mapping[str, Any]) -> str:
         """Make an entry; its id."""

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from keepfast.book.entries import Entry
 from keepfast.desk.books import Book
 from keepfast.desk.georeferencing import checked_source
 from keepfast.desk.reading_draft import Draft, Known, Line
@@ -141,14 +142,30 @@ def apply(draft: Draft) -> int:
     Raises
     ------
     FindingsError
-        If the draft holds an error, or the book cannot be written; the book is then as it was.
+        If the draft holds an error, the book was written in since it was looked at, or it cannot be written; the book
+        is then as it was.
     """
     if draft.refused:
         raise FindingsError(draft.refused)
     if draft.entries:
         with _without_collecting():
-            draft.book.append(draft.entries)
+            draft.book.ledger.append_made(lambda _reads: _still_true(draft))
     return len(draft.entries)
+
+
+def _still_true(draft: Draft) -> Sequence[Entry]:
+    """The entries, if nobody wrote in the book since it was looked at; asked with the writer's lock held."""
+    if draft.book.last_sequence() != draft.sequence:
+        raise FindingsError(
+            [
+                Finding(
+                    _("the book was written in while the files were read"),
+                    _("Read them in once more."),
+                    file=str(draft.book.path),
+                )
+            ]
+        )
+    return draft.entries
 
 
 def columns_of(path: str | Path, wishes: Wishes | None = None) -> tuple[Statement, Rows]:
