@@ -26,7 +26,7 @@ class Field:
     ``sort``: text, texts, number, whole, flag, day (2026-03-14), moment (with an offset), when (a day, a moment, a
     month, a year or an interval), id, ids, object (plain JSON), objects, numbers (names to numbers).
     ``to``: the kind of thing an id names. ``about``: the entry belongs to that thing's record.
-    ``bulky``: left out of the summary a thing carries; read the entry itself.
+    ``bulky``: left out of the summary a thing carries; read the entry itself. ``exact``: blanks at its ends count.
     """
 
     sort: str
@@ -38,6 +38,7 @@ class Field:
     to: str = ""
     about: bool = False
     bulky: bool = False
+    exact: bool = False
 
     def trouble(self, value: Any) -> str:
         """What is wrong with the value, empty when nothing is."""

@@ -335,10 +335,22 @@ def _on_its_ground(record: Record, rules: CheckRules, today: datetime.date) -> A
     seen = f"{latitude:g} {longitude:g}"
     if name.split()[0] in rules.words("marine", "genera") or not bool(at_sea(latitude, longitude)):
         return passed(label, seen)
-    return failed(
-        label, _("the place lies at sea, and this is no animal of the sea"),
-        _("Look for a wrong sign or swapped coordinates; the shore is known to about a kilometre."), seen,
-    )  # fmt: skip
+    why = _("the place lies at sea, and this is no animal of the sea")
+    return failed(label, why, _slip_of_coordinates(latitude, longitude), seen)
+
+
+def _slip_of_coordinates(latitude: float, longitude: float) -> str:
+    """What to do about a place at sea: the slips of the pen under which it would lie on land (the idea of
+    AMENDMENT_COORDINATES_TRANSPOSED, f2b4a50a-6b2f-4930-b9df-da87b6a21082, with the shore in place of a border)."""
+    slips = (
+        (-latitude, longitude, _("the sign of the latitude turned")),
+        (latitude, -longitude, _("the sign of the longitude turned")),
+        (longitude, latitude, _("latitude and longitude swapped")),
+    )
+    on_land = [words for a, b, words in slips if abs(a) <= 90 and abs(b) <= 180 and not bool(at_sea(a, b))]
+    if not on_land:
+        return _("Look at the notes again; the shore is known to about a kilometre.")
+    return _("It would lie on land with: {slips}. Look at the notes again.").format(slips=_(" or ").join(on_land))
 
 
 @published("VALIDATION_COORDINATESCOUNTRYCODE_CONSISTENT", "adb27d29-9f0d-4d52-b760-a77ba57a69c9")

@@ -33,7 +33,7 @@ def read_pairs(pairs: Sequence[str]) -> dict[str, str]:
         elif name.strip() in read:
             found.append(Finding(_("this field stands twice"), field=name.strip(), read=value))
         else:
-            read[name.strip()] = value.strip()
+            read[name.strip()] = value
     if found:
         raise FindingsError(found)
     return read
@@ -64,7 +64,9 @@ def content_of(book: Book, kind: str, typed: Mapping[str, str]) -> dict[str, Any
     for name, value in typed.items():
         try:
             if name in known.fields:
-                content[name] = None if value == "" else _value(book, known.fields[name], name, value)
+                field = known.fields[name]
+                said = value if field.exact else value.strip()
+                content[name] = None if said == "" else _value(book, field, name, said)
             elif "values" in known.fields and name in MEASURES:
                 content.setdefault("values", {})[name] = _number(name, value)
             else:
@@ -87,7 +89,7 @@ def content_of(book: Book, kind: str, typed: Mapping[str, str]) -> dict[str, Any
 
 def _number(name: str, value: str) -> float:
     try:
-        return float(value.replace(",", "."))
+        return float(value.strip().replace(",", "."))
     except ValueError:
         raise FindingsError([Finding(_("this should be a number"), field=name, read=value)]) from None
 
