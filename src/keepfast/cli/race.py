@@ -27,7 +27,7 @@ def register(app: typer.Typer) -> None:
 
 
 def race(
-    list_: Path = typer.Argument(..., metavar="LIST", help=_("The list of animals (CSV or XLSX).")),
+    list_: Path = typer.Argument(..., metavar="LIST", help=_("The list of animals (CSV or XLSX), or a book.")),
     camp: Path | None = typer.Option(None, "--camp", help=_("The camp file (TOML).")),
     start: str | None = typer.Option(
         None, "--start", help=_("When the table starts, such as 2026-04-18T18:00; now if left out.")

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     import datetime
     from collections.abc import Sequence
 
+    from keepfast.book.animals import Animal
     from keepfast.exchange.loggers import Record
     from keepfast.plan.camp import Camp, Reading
     from keepfast.plan.objects import EveningPlan
@@ -28,17 +29,42 @@ def evening_of(
     seed: int,
 ) -> tuple[EveningPlan, Camp, datetime.datetime, dict[str, str]]:
     """The table's plan, the camp with the temperature that was asked for, the start, and what was read."""
-    from keepfast.exchange.lists import read_list
     from keepfast.plan.evening import Rules, plan_evening
 
     here, findings, inputs = camp_of(camp_file, temperature, record)
     when = moment_of("--start", start, here.zone)
-    read = read_list(list_, zone=here.time_zone)
-    inputs[read.name] = read.sha256
-    tell([*read.findings, *findings])
+    animals, found, name, sha256 = animals_of(list_, here)
+    inputs[name] = sha256
+    tell([*found, *findings])
     rules = Rules.load(protocol or here.protocol)
-    evening = plan_evening(read.animals, here, rules, start=when, seed=seed, size=200)
+    evening = plan_evening(animals, here, rules, start=when, seed=seed, size=200)
     return evening, here, when, inputs
+
+
+def is_book(path: Path) -> bool:
+    """Whether a file is a book: an SQLite file by its first bytes."""
+    try:
+        with path.open("rb") as file:
+            return file.read(16) == b"SQLite format 3\x00"
+    except OSError:
+        return False
+
+
+def animals_of(path: Path, here: Camp) -> tuple[tuple[Animal, ...], tuple[Finding, ...], str, str]:
+    """Animals of a list, or those of a book that wait for the table; what reading them found, name and hash."""
+    if not is_book(path):
+        from keepfast.exchange.lists import read_list
+
+        read = read_list(path, zone=here.time_zone)
+        return tuple(read.animals), tuple(read.findings), read.name, read.sha256
+    from keepfast.desk.books import open_book
+    from keepfast.desk.evening import read_animals
+
+    with open_book(path, read_only=True) as book:
+        held = read_animals(book)
+    if not held.animals:
+        wrong("LIST", _("no animal in this book waits for the table"), _("Read a list into it first."), path.name)
+    return held.animals, held.findings, held.name, held.sha256
 
 
 def camp_of(

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from keepfast.cli.race_input import camp_of, moment_of, ranged, readings_of, record_of, tell
+from keepfast.cli.race_input import animals_of, camp_of, is_book, moment_of, ranged, readings_of, record_of, tell
 from keepfast.cli.saying import show, show_json, wrong
 from keepfast.words import _
 
 if TYPE_CHECKING:
     import datetime
 
+    from keepfast.book.animals import Animal
     from keepfast.plan.camp import Camp, Reading
     from keepfast.plan.watch import Watch
 
@@ -27,9 +28,11 @@ def register(app: typer.Typer) -> None:
 
 
 def watch(
-    list_: Path = typer.Argument(..., metavar="LIST", help=_("The list of the animals in the trays.")),
+    list_: Path = typer.Argument(..., metavar="LIST", help=_("The list of the animals in the trays, or a book.")),
     since: list[str] = typer.Option(
-        ..., "--since", help=_("When they were covered: TIME for all, FIELD_NUMBER=TIME for one; may be repeated.")
+        [],
+        "--since",
+        help=_("When they were covered: TIME for all, FIELD_NUMBER=TIME for one; may be repeated. A book knows it."),
     ),
     camp: Path | None = typer.Option(None, "--camp", help=_("The camp file (TOML).")),
     record: Path | None = typer.Option(None, "--record", help=_("A logger's CSV, unit and zone stated.")),
@@ -44,14 +47,12 @@ def watch(
 ) -> None:
     """Look after the trays."""
     from keepfast.exchange.files import origin
-    from keepfast.exchange.lists import read_list
     from keepfast.plan.evening import Rules, plan_evening
     from keepfast.plan.watch import watch as look
 
     here, findings, inputs = camp_of(camp, None, None)
-    read = read_list(list_, zone=here.time_zone)
-    inputs[read.name] = read.sha256
-    readings = list(here.temperature_record)
+    animals, starts, logged_before = _in_trays(list_, since, here, inputs)
+    readings = [*logged_before, *here.temperature_record]
     if record is not None or reading:
         readings = []
     if record is not None:
@@ -60,13 +61,12 @@ def watch(
         inputs[logged.name] = logged.sha256
         readings += readings_of(logged)
     readings += [_typed(text, here) for text in reading]
-    tell([*read.findings, *findings])
+    tell(findings)
     when = moment_of("--now", now, here.zone)
-    starts = _starts(since, [a.field_number for a in read.animals], here)
     for name, at in starts.items():
         if at > when:
             wrong("--since", _("{name} was covered after the moment to look at").format(name=name), "", at.isoformat())
-    evening = plan_evening(read.animals, here, Rules.load(protocol or here.protocol), start=min(starts.values()))
+    evening = plan_evening(animals, here, Rules.load(protocol or here.protocol), start=min(starts.values()))
     found = look(
         evening.animals,
         camp=here,
@@ -81,6 +81,28 @@ def watch(
         show_json({**origin(inputs, seed), **found.as_dict()})
         return
     show(_watch_words(found))
+
+
+def _in_trays(
+    path: Path, since: list[str], here: Camp, inputs: dict[str, str]
+) -> tuple[tuple[Animal, ...], dict[str, datetime.datetime], tuple[Reading, ...]]:
+    """The animals in the trays, since when, and the temperatures that a book has of them."""
+    if is_book(path):
+        from keepfast.desk.books import open_book
+        from keepfast.desk.tray_watch import in_trays
+
+        with open_book(path, read_only=True) as book:
+            held = in_trays(book)
+        inputs[held.name] = held.sha256
+        starts = {**held.since, **_starts(since, [a.field_number for a in held.animals], here)}
+        return held.animals, starts, held.readings
+    animals, found, name, sha256 = animals_of(path, here)
+    inputs[name] = sha256
+    tell(found)
+    starts = _starts(since, [a.field_number for a in animals], here)
+    if not starts:
+        wrong("--since", _("nobody has said when they were covered"), _("Say it, such as --since 2026-04-18T19:30."))
+    return animals, starts, ()
 
 
 def _typed(text: str, here: Camp) -> Reading:

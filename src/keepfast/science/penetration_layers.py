@@ -39,10 +39,10 @@ THIN_MM = 8.0
 THINNEST_MM = 1e-3  # a layer that a body lacks is laid this thin: it then neither holds nor hinders anything
 DIFFUSION_REFERENCE_C = 20.0
 BINDING_REFERENCE_C = 25.0
-GROWTH = 1.35
+GROWTH = 1.4
 FIRST_H = 0.02
 BATH_FIRST_H = 0.2  # after the move: the surface was wet already
-BLOCK = 1500  # sections solved together: more would leave the processor's cache
+BLOCK = 1200  # sections solved together: more would leave the processor's cache
 QUICK_ITERATIONS = 1  # the guess is so near that a second one moves a mark by less than 0.05 % (measured)
 
 
