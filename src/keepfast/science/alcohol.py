@@ -25,6 +25,7 @@ from keepfast.science.alcohol_density import (
     raw_density,
     raw_mass_fraction,
     raw_mass_fraction_from_strength,
+    raw_strength,
 )
 from keepfast.science.alcohol_mixing import Dilution, Mixture, contraction, dilute, mix, strength, water_to_add_ml
 from keepfast.science.ranges import Array, first, given, refusal, within
@@ -116,9 +117,10 @@ def strength_vol(mass_fraction: npt.ArrayLike, *, reference_c: float = 20.0) -> 
     at = _reference(reference_c)
     p, _ = checked(mass_fraction, at)
     if at == 20.0:
-        return given(100.0 * p * density_20(p) / ethanol_density_20())  # type: ignore[no-any-return]
+        return given(raw_strength(p))  # type: ignore[no-any-return]
     t = np.asarray(at)
-    return given(100.0 * p * raw_density(p, t) / raw_density(np.asarray(1.0), t))  # type: ignore[no-any-return]
+    q = 100.0 * p * raw_density(p, t) / raw_density(np.asarray(1.0), t)
+    return given(np.asarray(np.minimum(q, 100.0)))  # type: ignore[no-any-return]
 
 
 def mass_fraction(strength_vol: npt.ArrayLike, *, reference_c: float = 20.0) -> Array:
@@ -158,9 +160,7 @@ def mass_fraction(strength_vol: npt.ArrayLike, *, reference_c: float = 20.0) -> 
         # The two references differ by less than 0.05 %, so a secant on this tiny difference closes at once.
         for _ in range(4):
             there = 100.0 * p * raw_density(p, t) / pure
-            p = raw_mass_fraction_from_strength(
-                np.clip(100.0 * p * density_20(p) / ethanol_density_20() + q - there, 0.0, 100.0)
-            )
+            p = raw_mass_fraction_from_strength(np.clip(raw_strength(p) + q - there, 0.0, 100.0))
     return given(p)  # type: ignore[no-any-return]
 
 
@@ -354,7 +354,7 @@ def strength_from_density(density_kg_m3: npt.ArrayLike, temperature_c: npt.Array
     70.05
     """
     p = _mass_fraction_from_density(density_kg_m3, temperature_c)
-    return given(100.0 * p * density_20(p) / ethanol_density_20())  # type: ignore[no-any-return]
+    return given(raw_strength(p))  # type: ignore[no-any-return]
 
 
 def _glass_expansion(glass: str) -> float:
@@ -405,7 +405,7 @@ def strength_from_hydrometer(
     rho = density_20(raw_mass_fraction_from_strength(reading)) * (1.0 - expansion * (t - 20.0))
     _inside_ends("reading_vol", "% vol", reading, rho, t)
     p = _not_below_freezing(raw_mass_fraction(rho, t), t)
-    return given(100.0 * p * density_20(p) / ethanol_density_20())  # type: ignore[no-any-return]
+    return given(raw_strength(p))  # type: ignore[no-any-return]
 
 
 def hydrometer_reading(strength_vol: npt.ArrayLike, temperature_c: npt.ArrayLike, glass: str = "soda-lime") -> Array:
@@ -438,4 +438,4 @@ def hydrometer_reading(strength_vol: npt.ArrayLike, temperature_c: npt.ArrayLike
         shown < ethanol_density_20() - END_TOLERANCE_KG_M3
     )
     reading = raw_mass_fraction(np.where(off, np.nan, shown), np.asarray(20.0))
-    return given(100.0 * reading * density_20(reading) / ethanol_density_20())  # type: ignore[no-any-return]
+    return given(raw_strength(reading))  # type: ignore[no-any-return]

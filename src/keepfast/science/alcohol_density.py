@@ -91,6 +91,11 @@ def density_20(p: Array) -> Array:
     return total
 
 
+def raw_strength(p: Array) -> Array:
+    """Strength at 20 degrees C, unchecked; rounding never lifts it above 100. [% vol]"""
+    return np.asarray(np.minimum(100.0 * p * density_20(p) / ethanol_density_20(), 100.0))
+
+
 def _slope_20(p: Array) -> Array:
     coefficients = _at_20()
     total = np.full_like(p, 11 * coefficients[11])
@@ -208,7 +213,7 @@ def raw_mass_fraction(density: Array, t: Array) -> Array:
 @cache
 def _strength_guess() -> tuple[Array, Array]:
     fractions = np.linspace(0.0, 1.0, 1025)
-    return 100.0 * fractions * density_20(fractions) / ethanol_density_20(), fractions
+    return raw_strength(fractions), fractions
 
 
 def raw_mass_fraction_from_strength(strength_vol: Array) -> Array:

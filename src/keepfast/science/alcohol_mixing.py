@@ -14,9 +14,9 @@ from keepfast.science.alcohol_density import (
     checked,
     density_20,
     end_densities,
-    ethanol_density_20,
     raw_density,
     raw_mass_fraction_from_strength,
+    raw_strength,
 )
 from keepfast.science.ranges import Array, first, given, within
 
@@ -113,7 +113,7 @@ def mix(strengths_vol: npt.ArrayLike, volumes_ml: npt.ArrayLike, temperature_c: 
     made = 1000.0 * total / density_20(mixed)
     parts = (1000.0 * mass / density_20(p)).sum(axis=-1)
     return Mixture(
-        given(100.0 * mixed * density_20(mixed) / ethanol_density_20()),
+        given(raw_strength(mixed)),
         given(made),
         given(total),
         given(parts - made),
@@ -156,7 +156,8 @@ def dilute(
     p_stock, p_target, wanted, t = np.broadcast_arrays(p_stock, p_target, wanted, t)
     water_density, _ = end_densities(t)
     final_g = wanted * raw_density(p_target, t) / 1000.0
-    stock_g = final_g * p_target / p_stock
+    # Where both strengths are one, rounding must not ask for less than no water.
+    stock_g = final_g * np.minimum(p_target / p_stock, 1.0)
     water_g = final_g - stock_g
     stock_ml = 1000.0 * stock_g / raw_density(p_stock, t)
     water_ml = 1000.0 * water_g / water_density
@@ -219,4 +220,4 @@ def water_to_add_ml(
     volume = within("stock_ml", stock_ml, 0.0, 1e12, "mL")
     p_stock, p_target = raw_mass_fraction_from_strength(stock), raw_mass_fraction_from_strength(target)
     water = density_20(np.array(0.0))
-    return given(volume * density_20(p_stock) * (p_stock / p_target - 1.0) / water)  # type: ignore[no-any-return]
+    return given(volume * density_20(p_stock) * np.maximum(p_stock / p_target - 1.0, 0.0) / water)  # type: ignore[no-any-return]

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from keepfast.science import tables
-from keepfast.science.alcohol_density import density_20, ethanol_density_20, raw_mass_fraction_from_strength
+from keepfast.science.alcohol_density import density_20, raw_mass_fraction_from_strength, raw_strength
 from keepfast.science.penetration import default as penetration_default
 from keepfast.science.penetration import warmth_factor
 from keepfast.science.ranges import Array, first, given, within
@@ -126,7 +126,7 @@ def strength_after(
         p, ratio, water, start, carried = np.broadcast_arrays(
             raw_mass_fraction_from_strength(q), ratio, water, start, carried
         )
-        return given(_vol(_mixed(p, raw_mass_fraction_from_strength(start), ratio, water, carried)))  # type: ignore[no-any-return]
+        return given(raw_strength(_mixed(p, raw_mass_fraction_from_strength(start), ratio, water, carried)))  # type: ignore[no-any-return]
     p, ratio, water, start, carried = np.broadcast_arrays(
         raw_mass_fraction_from_strength(q), ratio, water, start, carried
     )
@@ -135,11 +135,7 @@ def strength_after(
     for n in range(p.shape[-1]):
         body = _mixed(p[..., n], body, ratio[..., n], water[..., n], carried[..., n])
         out[..., n] = body
-    return _vol(out)
-
-
-def _vol(p: Array) -> Array:
-    return np.asarray(100.0 * p * density_20(p) / ethanol_density_20())
+    return raw_strength(out)
 
 
 def _mixed(fresh: Array, body: Array, ratio: Array, water: Array, carried: Array) -> Array:
@@ -215,7 +211,7 @@ def fill_strength_or_nan(
         low, high = np.where(short, middle, low), np.where(short, high, middle)
     p = (low + high) / 2.0
     missed = np.abs(_mixed(p, body, ratio, water, none) - wanted) > 1e-9
-    return np.asarray(np.where(missed | np.isnan(target + ratio + water + start), np.nan, _vol(p)))
+    return np.asarray(np.where(missed | np.isnan(target + ratio + water + start), np.nan, raw_strength(p)))
 
 
 def residual_formaldehyde(
