@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from keepfast.plan.race import AnimalVerdict
 
 
+WIDTH = 100
+
+
 def register(app: typer.Typer) -> None:
     """Add the commands of the race."""
     app.command("race", help=_("Race fixative against decay for each animal of a list."))(race)
@@ -108,9 +111,57 @@ def _race_answer(
         "draws": draws,
         "rules": identity,
         "camp": here.as_dict(),
+        "growth": _growth(here.temperature_at(when)),
         "animals": [verdict.as_dict() for verdict in verdicts],
         "left_out": [{"field_number": p.animal.field_number, "reason": p.fitness_reason} for p in left_out],
     }
+
+
+def _growth(temperature_c: float) -> list[dict[str, Any]]:
+    """How fast published models let gut bacteria double at a temperature, and whether that is an extrapolation."""
+    import math
+
+    from keepfast.science import decay
+
+    rows = []
+    for organism in decay.organisms():
+        hours = decay.doubling_time_h(organism, temperature_c)
+        rows.append(
+            {
+                "organism": organism,
+                "temperature_c": temperature_c,
+                "growth_rate_per_h": round(decay.growth_rate(organism, temperature_c), 4),
+                "doubling_h": round(hours, 2) if math.isfinite(hours) else None,
+                "extrapolated": bool(decay.is_extrapolated(organism, temperature_c)),
+            }
+        )
+    return rows
+
+
+def _growth_words(temperature_c: float) -> str:
+    names = {
+        "clostridium_perfringens": _("Clostridium perfringens (pork)"),
+        "escherichia_coli": _("Escherichia coli (broth)"),
+        "pseudomonas_chicken": _("Pseudomonas (chicken)"),
+    }
+    told = []
+    for row in _growth(temperature_c):
+        name = names[row["organism"]]
+        if row["doubling_h"] is None:
+            told.append(_("{name} does not grow").format(name=name))
+        else:
+            words = _("{name} doubles every {hours:.1f} h").format(name=name, hours=row["doubling_h"])
+            told.append(words + (_(", an extrapolation") if row["extrapolated"] else ""))
+    return _("At {warm:.0f} °C: {growth}.").format(warm=temperature_c, growth="; ".join(told))
+
+
+def _wrapped(first: str, rest: str, text: str) -> list[str]:
+    """Text broken to the width of a terminal, never inside a word."""
+    import textwrap
+
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=first, subsequent_indent=rest, break_long_words=False, break_on_hyphens=False
+    )
 
 
 def _race_words(
@@ -123,21 +174,24 @@ def _race_words(
         _("The race from {when} at {warm:.0f} °C: hours in hand between fixed and spoilt, {draws} draws.").format(
             when=when.isoformat(" ", "minutes"), warm=here.temperature_at(when), draws=draws
         ),
+        _growth_words(here.temperature_at(when)),
         _("Bands are 5 to 95 %. Nothing here was measured on reptiles or amphibians; see docs/why/race.md."),
         "",
     ]
+    lines = [line for text in lines for line in (_wrapped("", "", text) if text else [""])]
     order = sorted(verdicts, key=lambda v: v.weakest.wins)
     width = max((len(v.field_number) for v in order), default=4)
+    indent = " " * (width + 2)
     for verdict in order:
-        lines.append(f"{verdict.field_number:<{width}}  {verdict.sentence}")
-        indent = " " * (width + 2)
+        lines += _wrapped(f"{verdict.field_number:<{width}}  ", indent, verdict.sentence)
         others = [f"{_(r.name)} {_(r.says)}, {margin_words(r.margin_h)}" for r in verdict.regions[1:]]
         if others:
-            lines.append(indent + _("Also: {regions}.").format(regions="; ".join(others)))
-        lines.append(indent + verdict.leave.says)
+            lines += _wrapped(indent, indent, _("Also: {regions}.").format(regions="; ".join(others)))
+        lines += _wrapped(indent, indent, verdict.leave.says)
         if verdict.between is not None:
-            lines.append(indent + verdict.between.says)
-        lines += [indent + "- " + one.says for one in verdict.advice]
+            lines += _wrapped(indent, indent, verdict.between.says)
+        for one in verdict.advice:
+            lines += _wrapped(indent + "- ", indent + "  ", one.says)
         lines.append("")
     if left_out:
         lines.append(

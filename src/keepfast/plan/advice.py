@@ -79,6 +79,8 @@ def advised(
         gain = after[region] - base[trial.animal][region]
         if np.isfinite(after[region]) and not gain < rules.number("advice", "least_gain_h"):
             helps.setdefault(trial.animal, []).append(_suggestion(trial, region, gain, after[region]))
+    for i, suggestion in _closer(verdicts, spots, rules, evening, warmth, until_h):
+        helps.setdefault(i, []).append(suggestion)
     spared = _spared(verdicts, plans, spots, rules, evening, warmth, until_h)
     return [
         replace(
@@ -186,6 +188,52 @@ def _margins(
                 spoil = float(spoil_hours(limit, np.array([spent[spot.clock]]), air, spot.clock, latest)[0])
                 answer[n][spot.region] = spoil - float(found.bath_arrest_h[at, 0])
                 at += 1
+    return answer
+
+
+def _closer(
+    verdicts: Sequence[AnimalVerdict],
+    spots: Sequence[list[Spot]],
+    rules: RaceRules,
+    evening: EveningRules,
+    warmth: Warmth,
+    until_h: float,
+) -> list[tuple[int, Suggestion]]:
+    """Twice as many fillings in a row, for those whose row leaves a gap, in two dimensions."""
+    from keepfast.plan.race import Suggestion, depots_of, hours_words, red_limit, spoil_hours
+
+    rows = [
+        (i, v.between)
+        for i, v in enumerate(verdicts)
+        if v.between is not None and (v.between.margin_h is None or v.between.margin_h <= 0)
+    ]
+    if not rows:
+        return []
+    chance = Chance.medians(rules)
+    where = [next(s for s in spots[i] if s.region == "hindgut") for i, _row in rows]
+    # As much in each as before: it is the distance that is tried.
+    depots = depots_of(where, [0.5 * row.spacing_mm for _i, row in rows], [row.depot_ml for _i, row in rows], rules)
+    stop = float(chance.stop_mol_l[0]) / float(chance.tissue.bath_mol_l[0])
+    found = between(depots, chance.tissue, stop, until_h, warmth, stop_bound=chance.stop_bound)
+    latest = rules.number("horizon", "latest_spoil_h")
+    answer = []
+    for k, (i, row) in enumerate(rows):
+        limit = np.array([red_limit(evening, "gut")])
+        spent = np.array([verdicts[i].spent_h["gut"]])
+        after = float(spoil_hours(limit, spent, warmth, "gut", latest)[0]) - float(found.midway_arrest_h[k])
+        if not np.isfinite(after):
+            continue
+        gain = None if row.margin_h is None else after - row.margin_h
+        words = _("Fillings every {closer:.0f} mm instead of {now:.0f}, as much in each").format(
+            closer=0.5 * row.spacing_mm, now=row.spacing_mm
+        )
+        how = (
+            _("half-way between them there are then {hours} h in hand")
+            if after > 0
+            else _("half-way between them fixative then comes {hours} h late")
+        )
+        says = f"{words}: {how.format(hours=hours_words(abs(after)))}."
+        answer.append((i, Suggestion("closer", "hindgut", gain, after, row.depot_ml, says)))
     return answer
 
 

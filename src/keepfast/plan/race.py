@@ -102,7 +102,7 @@ class BetweenDepots:
 class Suggestion:
     """One thing that would help, or one that could be left out, with what it is worth."""
 
-    key: str  # inject, slit, cooler, wet, fewer
+    key: str  # inject, slit, cooler, wet, closer, fewer
     region: str
     gain_h: float | None  # None where fixative would otherwise not come at all
     margin_h: float  # what would be in hand then, at the medians

@@ -198,7 +198,7 @@ def load(name_or_path: str | Path = "field") -> RaceRules:
         skin_thickness_share=thickness,
         skin_resistance_mm=resistance,
         regions=_regions(data.get("region", []), reader, source_of),
-        words=_words(data.get("word", []), reader),
+        words=_words(data.get("word", []), reader, source_of),
         spacings_mm=tuple(sorted(float(v) for v in tried if isinstance(v, int | float))),
         sources=told,
     )
@@ -249,10 +249,12 @@ def _regions(raw: Any, reader: _Reader, source_of: Any) -> tuple[Region, ...]:
     return tuple(found)
 
 
-def _words(raw: Any, reader: _Reader) -> tuple[Word, ...]:
+def _words(raw: Any, reader: _Reader, source_of: Any) -> tuple[Word, ...]:
     found = []
     for i, entry in enumerate(raw if isinstance(raw, list) else []):
-        reader.found += sources.unknown_keys(reader.label, f"word[{i + 1}]", entry, {"at_least", "key", "says"})
+        allowed = {"at_least", "key", "says", "source"}
+        reader.found += sources.unknown_keys(reader.label, f"word[{i + 1}]", entry, allowed)
+        source_of(f"word[{i + 1}]", entry)
         found.append(
             Word(
                 reader.number(f"word[{i + 1}].at_least", entry.get("at_least"), 0.0, 1.0),
