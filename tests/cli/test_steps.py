@@ -75,7 +75,7 @@ def test_a_calendar_file_is_written_whole(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stderr
     events = list(Calendar.from_ical(path.read_bytes()).walk("VEVENT"))
     assert events[0].decoded("DTSTART") == datetime.datetime(2026, 4, 18, 16, 0, tzinfo=datetime.UTC)
-    assert len(events) == done.stdout.split("\nWHEN\n")[1].strip().count("\n") + 1
+    assert len(events) == done.stdout.split("\nWHEN\n")[1].split("\n\n")[0].count("\n") + 1
 
 
 def test_a_series_of_one_s_own() -> None:

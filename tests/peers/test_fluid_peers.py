@@ -7,7 +7,7 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
-from scipy.special import jn_zeros
+from scipy.special import j0, j1, jn_zeros
 
 from keepfast.science import alcohol, bath, vapour
 from keepfast.science.tables import load
@@ -71,9 +71,16 @@ def test_strength_from_density_is_the_root_that_a_bracketing_search_finds() -> N
         assert alcohol.strength_from_density(rho, temperature) == pytest.approx(alcohol.strength_vol(root), abs=1e-9)
 
 
-def test_bessel_zeros_are_those_of_the_special_functions() -> None:
-    for order in (0, 1):
-        assert bath._zeros(order) == pytest.approx(jn_zeros(order, 60), abs=1e-10)
+@pytest.mark.parametrize("alpha", [0.3, 2.0, 15.0, 1e6, float("inf")])
+def test_the_roots_of_the_series_are_those_of_the_special_functions(alpha: float) -> None:
+    """Sixty roots, none missed: each between a zero of J0 and the next of J1, and a root to rounding."""
+    roots = bath._roots(alpha)
+    if np.isinf(alpha):
+        assert roots == pytest.approx(jn_zeros(0, 60), abs=1e-10)
+        return
+    assert (roots > jn_zeros(0, 60) - 1e-9).all()
+    assert (roots < jn_zeros(1, 60)).all()
+    assert np.abs(alpha * roots * j0(roots) + 2 * j1(roots)).max() / alpha < 1e-9
 
 
 @pytest.mark.parametrize("ratio", [0.5, 2.0, 10.0, 2000.0])

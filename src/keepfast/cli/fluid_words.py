@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
+from keepfast.plan.fixing import FixingPlan
 from keepfast.plan.mixing import MixingCard, Portion, amount, pours_in_words, weight
 from keepfast.plan.step_calendar import CalendarEntry
 from keepfast.plan.steps import Change, Doubted, StepSeries, StepsPlan
@@ -121,24 +122,43 @@ def _change(change: Change) -> str:
     return f"  {change.number:>2} {kind:<6} {fluid:>7} {volume:>8}  {made:<20}  {ends:<20}  {next_one}"
 
 
-def _series(series: StepSeries, stock_vol: float) -> list[str]:
-    return [
-        _(
-            "{n} fills of alcohol, {stock} of {strength:g} % stock, largest step {jump:.0f} points, {time} to the jar"
-        ).format(
-            n=sum(c.kind != "rinse" for c in series.changes),
-            stock=amount(series.stock_ml),
-            strength=stock_vol,
-            jump=series.largest_jump_vol,
-            time=span(series.hours),
-        )
-    ]
+def _series(series: StepSeries, stock_vol: float) -> str:
+    return _("{n} fills, {stock} of {strength:g} % stock, largest step {jump:.0f} points, {time} to the jar").format(
+        n=sum(c.kind != "rinse" for c in series.changes),
+        stock=amount(series.stock_ml),
+        strength=stock_vol,
+        jump=series.largest_jump_vol,
+        time=span(series.hours),
+    )
 
 
-def steps_text(plan: StepsPlan) -> str:
-    """The plan of a jarful: the bath, the chosen series in full, the others in a line."""
-    jarful = plan.jarful
-    who = ", ".join(
+def steps_text(plan: StepsPlan, entries: Sequence[CalendarEntry] = ()) -> str:
+    """The plan of a jarful: what to do and when, how to judge it, what others do, what is doubtful."""
+    lines = _head(_("From bath to jar at {t:g} °C: {who}").format(t=plan.temperature_c, who=_who(plan)))
+    if plan.fixing is not None:
+        lines += _bath(plan, plan.fixing)
+    if plan.stays_in_formalin:
+        lines += _section(_("Stays in formalin"), _staying(plan))
+    else:
+        lines += _section(_("Steps: {words}").format(words=plan.of(plan.chosen).words), _steps(plan))
+        lines += _section(_("Other ways"), _other_ways(plan))
+    lines += _section(_("When"), [f"  {entry.at:%a %d %b %Y %H:%M}  {entry.what}" for entry in entries])
+    fixing = plan.fixing
+    if fixing is not None and not plan.stays_in_formalin:
+        lines += _section(_("Fixed when"), [line for s in fixing.signs for line in _wrapped(_(s.text), "  - ")])
+    if fixing is not None:
+        lines += _section(_("Between camps"), [line for s in fixing.travel for line in _wrapped(_(s.text), "  - ")])
+    if fixing is not None and not plan.stays_in_formalin:
+        lines += _section(_("How long, by source"), _by_source(fixing))
+    if not plan.stays_in_formalin:
+        lines += _section(_("What others do"), _practice(plan))
+    doubts = (*(fixing.doubts if fixing is not None and not plan.stays_in_formalin else ()), *plan.doubts)
+    lines += _section(_("Doubts"), [line for d in doubts for line in _wrapped(d, "  - ")])
+    return "\n".join(lines)
+
+
+def _who(plan: StepsPlan) -> str:
+    return ", ".join(
         _("{name} ({form}, {mass}, {diameter:.0f} mm thick{how})").format(
             name=b.name,
             form=b.form.replace("_", " "),
@@ -146,68 +166,96 @@ def steps_text(plan: StepsPlan) -> str:
             diameter=b.diameter_mm,
             how="" if b.diameter_known == "measured" else _(", estimated"),
         )
-        for b in jarful.bodies
+        for b in plan.jarful.bodies
     )
-    lines = _head(_("From bath to jar at {t:g} °C: {who}").format(t=plan.temperature_c, who=who))
-    if plan.fixing is not None:
-        lines += _fixing(plan)
-    if plan.stays_in_formalin:
-        lines += _section(
-            _("Stays in formalin"),
-            [
-                *_wrapped(_(plan.stay_text), "  "),
-                *(line for s in plan.stay_strengths for line in _wrapped(f"{_(s.text)} [{s.source}]", "  - ")),
-            ],
+
+
+def _bath(plan: StepsPlan, fixing: FixingPlan) -> list[str]:
+    end = fixing.end_percent_w_v
+    said = [
+        _(
+            "{ml} of formalin ({ratio:g} mL per g), {start:.1f} % formaldehyde;"
+            " it ends at {value:.1f} % ({low:.1f} to {high:.1f})."
+        ).format(
+            ml=amount(fixing.fluid_ml),
+            ratio=fixing.ml_per_g,
+            start=fixing.start_percent_w_v,
+            value=end.value,
+            low=end.low,
+            high=end.high,
+        ),
+    ]
+    if not plan.stays_in_formalin:
+        said.append(fixing.change_reason)
+    if fixing.change_after_h is not None:
+        said.append(
+            _("First change after {h:.0f} h, any further one after as long again.").format(h=fixing.change_after_h)
         )
-        return "\n".join(lines)
+    if not plan.stays_in_formalin:
+        said.append(
+            _(
+                "Plan {days:g} days; it may take {low:.0f} to {high:.0f}."
+                " Middle of the thickest body: {centre} from the bath alone."
+            ).format(days=fixing.days.value, low=fixing.days.low, high=fixing.days.high, centre=span(fixing.centre_h))
+        )
+    return _section(
+        _("Wet wrap") if fixing.wrapped else _("Fixing bath"), [line for text in said for line in _wrapped(text, "  ")]
+    )
+
+
+def _staying(plan: StepsPlan) -> list[str]:
+    return [
+        *_wrapped(_(plan.stay_text), "  "),
+        *(line for s in plan.stay_strengths for line in _wrapped(f"{_(s.text)} [{s.source}]", "  - ")),
+    ]
+
+
+def _steps(plan: StepsPlan) -> list[str]:
     chosen = plan.of(plan.chosen)
-    lines += _section(
-        _("Steps: {words}").format(words=chosen.words),
-        [
-            *_wrapped(_("To {target:g} %: {why}.").format(target=plan.target_vol, why=_(plan.target_words)), "  "),
-            f"{'':2} {'':<6} {_('fluid'):>7} {_('volume'):>8}  {_('stock + water'):<20}  {_('ends at'):<20} "
-            f" {_('until the next')}",
-            *(_change(c) for c in chosen.changes),
-            *_series(chosen, plan.stock_vol),
-            _("  Read the jar's strength after {low:.0f} to {high:.0f} days; top up with stock until it stays.").format(
-                low=plan.check_days[0], high=plan.check_days[1]
-            ),
-        ],
+    heads = (_("fluid"), _("volume"), _("stock + water"), _("ends at"), _("until the next"))
+    check = _("Read the jar's strength after {low:.0f} to {high:.0f} days; top up with stock until it stays.").format(
+        low=plan.check_days[0], high=plan.check_days[1]
     )
-    others = [s for s in plan.series if s.key != plan.chosen]
-    lines += _section(
-        _("Other ways"),
-        [
-            line
-            for s in others
-            for line in (
-                f"  {s.words} (--prefer {s.key}): "
-                + ", ".join(f"{c.strength_vol:g} %" for c in s.changes if c.kind != "rinse"),
-                *("  " + text for text in _series(s, plan.stock_vol)),
-            )
-        ],
-    )
-    lines += _section(
-        _("What others do"),
-        [
-            *(
-                line
-                for s in plan.practice
-                for line in _wrapped(
-                    f"{' - '.join(f'{v:g} %' for v in s.strengths_vol)}, {_days(s)} [{s.source}]",
-                    "  - ",
-                )
-            ),
-            *(
-                line
-                for s in plan.rinse_practice
-                for line in _wrapped(f"{_('rinse')}: {_(s.text)} [{s.source}]", "  - ")
-            ),
-        ],
-    )
-    doubts = (*(plan.fixing.doubts if plan.fixing is not None else ()), *plan.doubts)
-    lines += _section(_("Doubts"), [line for d in doubts for line in _wrapped(d, "  - ")])
-    return "\n".join(lines)
+    return [
+        *_wrapped(_("To {target:g} %: {why}.").format(target=plan.target_vol, why=_(plan.target_words)), "  "),
+        f"  {'':2} {'':<6} {heads[0]:>7} {heads[1]:>8}  {heads[2]:<20}  {heads[3]:<20}  {heads[4]}",
+        *(_change(c) for c in chosen.changes),
+        *_wrapped(_series(chosen, plan.stock_vol), "  "),
+        *_wrapped(check, "  "),
+    ]
+
+
+def _other_ways(plan: StepsPlan) -> list[str]:
+    lines = []
+    for series in plan.series:
+        if series.key != plan.chosen:
+            fills = ", ".join(f"{c.strength_vol:g} %" for c in series.changes if c.kind != "rinse")
+            lines.append(f"  {series.words} (--prefer {series.key}): {fills}")
+            lines += _wrapped(_series(series, plan.stock_vol), "    ")
+    return lines
+
+
+def _by_source(fixing: FixingPlan) -> list[str]:
+    lines = []
+    for t in fixing.by_source:
+        words = (
+            _("{low:g} days and more: {whom} [{source}]")
+            if t.days_high is None
+            else _("{low:g} to {high:g} days: {whom} [{source}]")
+        )
+        said = words.format(low=t.days_low, high=t.days_high, whom=_(t.whom), source=t.source)
+        lines += _wrapped(said, "  - ")
+    return lines
+
+
+def _practice(plan: StepsPlan) -> list[str]:
+    lines = []
+    for s in plan.practice:
+        fills = " - ".join(f"{v:g} %" for v in s.strengths_vol)
+        lines += _wrapped(f"{fills}, {_days(s)} [{s.source}]", "  - ")
+    for saying in plan.rinse_practice:
+        lines += _wrapped(f"{_('rinse')}: {_(saying.text)} [{saying.source}]", "  - ")
+    return lines
 
 
 def _days(series: Series) -> str:
@@ -216,69 +264,3 @@ def _days(series: Series) -> str:
     if series.days_low == series.days_high:
         return ngettext("{n:g} day each", "{n:g} days each", int(series.days_high)).format(n=series.days_high)
     return _("{low:g} to {high:g} days each").format(low=series.days_low, high=series.days_high)
-
-
-def _fixing(plan: StepsPlan) -> list[str]:
-    fixing = plan.fixing
-    assert fixing is not None
-    where = _("Wet wrap") if fixing.wrapped else _("Fixing bath")
-    lines = _section(
-        where,
-        [
-            *_wrapped(
-                _(
-                    "{ml} of formalin ({ratio:g} mL per g), {start:.1f} % formaldehyde; it ends at {value:.1f}"
-                    " % ({low:.1f} to {high:.1f})."
-                ).format(
-                    ml=amount(fixing.fluid_ml),
-                    ratio=fixing.ml_per_g,
-                    start=fixing.start_percent_w_v,
-                    value=fixing.end_percent_w_v.value,
-                    low=fixing.end_percent_w_v.low,
-                    high=fixing.end_percent_w_v.high,
-                ),
-                "  ",
-            ),
-            *_wrapped(fixing.change_reason, "  "),
-            *(
-                _wrapped(_("Change after {h:.0f} h, then as often again.").format(h=fixing.change_after_h), "  ")
-                if fixing.change_after_h is not None
-                else []
-            ),
-            *_wrapped(
-                _(
-                    "Plan {days:g} days; it may take {low:.0f} to {high:.0f}. Middle of the thickest body:"
-                    " {centre} from the bath alone."
-                ).format(
-                    days=fixing.days.value, low=fixing.days.low, high=fixing.days.high, centre=span(fixing.centre_h)
-                ),
-                "  ",
-            ),
-        ],
-    )
-    if not plan.stays_in_formalin:
-        lines += _section(
-            _("How long, by source"),
-            [
-                line
-                for t in fixing.by_source
-                for line in _wrapped(
-                    (
-                        _("{low:g} days and more: {whom} [{source}]")
-                        if t.days_high is None
-                        else _("{low:g} to {high:g} days: {whom} [{source}]")
-                    ).format(low=t.days_low, high=t.days_high, whom=_(t.whom), source=t.source),
-                    "  - ",
-                )
-            ],
-        )
-        lines += _section(_("Fixed when"), [line for s in fixing.signs for line in _wrapped(_(s.text), "  - ")])
-    lines += _section(_("Between camps"), [line for s in fixing.travel for line in _wrapped(_(s.text), "  - ")])
-    return lines
-
-
-def calendar_text(entries: Iterable[CalendarEntry]) -> str:
-    """What to do when, one line each."""
-    lines = [_("When").upper()]
-    lines += [f"  {entry.at:%a %d %b %Y %H:%M}  {entry.what}" for entry in entries]
-    return "\n".join(lines)

@@ -221,10 +221,7 @@ def _show_steps(
         answer["decision"] = decision or None
         show_json(answer)
         return
-    text = fluid_words.steps_text(plan)
-    if entries:
-        text += "\n" + fluid_words.calendar_text(entries)
-    show(text.rstrip())
+    show(fluid_words.steps_text(plan, entries).rstrip())
 
 
 def _bodies(

@@ -20,7 +20,7 @@ from keepfast.science.ranges import Array, first, given, within
 
 SOLUTES = ("ethanol", "formaldehyde")
 LEAST_RATIO, MOST_RATIO = 0.01, 10_000.0
-_TERMS = 60
+_TERMS, _NODES = 60, 128
 _EARLY = 5e-4  # dimensionless time below which the series would need more terms than the early solution's error
 _M2_S_TO_MM2_H = 3.6e9
 
@@ -333,41 +333,37 @@ def diffusivity_m2_s(solute: str, temperature_c: npt.ArrayLike = 20.0, which: st
 
 
 def _bessel(order: int, x: Array) -> Array:
-    """Bessel function J_0 or J_1 by its integral; the trapezoid rule on a full period converges geometrically."""
-    angles = (np.arange(256) + 0.5) * np.pi / 256.0
+    """Bessel function J_0 or J_1 by its integral; the trapezoid rule over a period is exact for x below 2 _NODES."""
+    angles = (np.arange(_NODES) + 0.5) * np.pi / _NODES
     return np.asarray(np.cos(order * angles - np.multiply.outer(x, np.sin(angles))).mean(axis=-1))
 
 
+def _bracketed(low: Array, high: Array, alpha: float) -> Array:
+    """Roots of alpha q J0(q) + 2 J1(q) between the brackets, by halving and then Newton; infinite alpha: of J0."""
+    outer, inner = (1.0, 0.0) if np.isinf(alpha) else (alpha, 2.0)
+    sign = np.sign(outer * low * _bessel(0, low) + inner * _bessel(1, low))
+    for _ in range(8):
+        q = np.asarray((low + high) / 2.0)
+        same = np.sign(outer * q * _bessel(0, q) + inner * _bessel(1, q)) == sign
+        low, high = np.where(same, q, low), np.where(same, high, q)
+    q = np.asarray((low + high) / 2.0)
+    for _ in range(4):
+        j0, j1 = _bessel(0, q), _bessel(1, q)
+        q = q - (outer * q * j0 + inner * j1) / (outer * (j0 - q * j1) + inner * (j0 - j1 / q))
+    return np.asarray(q)
+
+
 @cache
-def _zeros(order: int) -> Array:
-    """The first positive zeros of J_0 or J_1."""
-    n = np.arange(1, _TERMS + 1)
-    centre = (n - 0.25 if order == 0 else n + 0.25) * np.pi
-    low, high = np.asarray(centre - 0.2), np.asarray(centre + 0.2)
-    sign = np.sign(_bessel(order, low))
-    for _ in range(50):
-        middle = np.asarray((low + high) / 2.0)
-        same = np.sign(_bessel(order, middle)) == sign
-        low, high = np.where(same, middle, low), np.where(same, high, middle)
-    return np.asarray((low + high) / 2.0)
+def _zeros_of_j0() -> Array:
+    centre = (np.arange(1, _TERMS + 1) - 0.25) * np.pi
+    return _bracketed(np.asarray(centre - 0.2), np.asarray(centre + 0.2), float("inf"))
 
 
 @lru_cache(maxsize=64)
 def _roots(alpha: float) -> Array:
-    """Roots of alpha q J0(q) + 2 J1(q) = 0, which lie between the zeros of J0 and of J1."""
-    if not np.isfinite(alpha):
-        return _zeros(0)
-    low, high = _zeros(0).copy(), _zeros(1).copy()
-
-    def value(q: Array) -> Array:
-        return alpha * q * _bessel(0, q) + 2.0 * _bessel(1, q)
-
-    sign = np.sign(value(low))
-    for _ in range(45):
-        middle = (low + high) / 2.0
-        same = np.sign(value(middle)) == sign
-        low, high = np.where(same, middle, low), np.where(same, high, middle)
-    return np.asarray((low + high) / 2.0)
+    """Roots of alpha q J0(q) + 2 J1(q) = 0: each a little above a zero of J0, below the next zero of J1."""
+    zeros = _zeros_of_j0()
+    return zeros if np.isinf(alpha) else _bracketed(zeros, np.asarray(zeros + 0.55 * np.pi), alpha)
 
 
 def _uptake(tau: Array, alpha: float) -> Array:
