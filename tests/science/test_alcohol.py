@@ -298,6 +298,7 @@ def test_nan_in_gives_nan_out_and_nothing_else_is_lost() -> None:
         (lambda: alcohol.water_to_add_ml(60, 50, -1), "stock_ml must be from 0"),
         (lambda: alcohol.mix([96, 0], [0, 0]), "volumes_ml must not all be 0"),
         (lambda: alcohol.dilute(70, 96, 1000), "weaker than the target"),
+        (lambda: alcohol.dilute(96, 70, 1000, -1.0), "below 0 the water is ice"),
     ],
 )
 def test_out_of_range_is_refused_in_one_line_with_name_limits_and_value(call, words: str) -> None:  # type: ignore[no-untyped-def]

@@ -174,11 +174,11 @@ class Reader:
         return parts[0] * factor
 
 
-def refusing(name: str, work: Callable[[], Answer]) -> Answer:
+def refusing(work: Callable[[], Answer]) -> Answer:
     """Do it; what the formulas refuse is a person's slip here."""
     try:
         return work()
     except FindingsError:
         raise
     except ValueError as problem:
-        raise FindingsError([Finding(str(problem), _("Change it and try again."), field=name)]) from None
+        raise FindingsError([Finding(str(problem), _("Change it and try again."))]) from None

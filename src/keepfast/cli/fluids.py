@@ -63,7 +63,7 @@ def mix_alcohol(
     from keepfast.science import alcohol
 
     reader = Reader()
-    t = reader.temperature_c("--temperature", temperature, alcohol.LOWEST_C, alcohol.HIGHEST_C)
+    t = reader.temperature_c("--temperature", temperature, 0.0, alcohol.HIGHEST_C)
     q_target = reader.strength("--target", target)
     q_stock, known = _stock_strength(reader, stock, stock_density, stock_hydrometer, t, glass, denatured)
     if (volume is None) == (use_up is None):
@@ -85,9 +85,8 @@ def mix_alcohol(
     reader.done()
     practice = fluids.load(rules)
     if use_up is not None:
-        wanted = spare / float(refusing("--target", lambda: alcohol.dilute(q_stock, q_target, 1.0, t).stock_ml))
+        wanted = spare / float(refusing(lambda: alcohol.dilute(q_stock, q_target, 1.0, t).stock_ml))
     card = refusing(
-        "--temperature",
         lambda: mixing.alcohol_card(
             q_stock,
             q_target,
@@ -293,6 +292,8 @@ def mix_formalin(
     if formalin is not None:
         as_formalin = reader.percent("--formalin", formalin, 0.5, 100.0, _("formalin"))
     as_formaldehyde = None
+    if as_formalin is not None and as_formalin > 20.0:
+        say(_("Note: most work is done with 10 % formalin; the figure on the bottle belongs to --label."))
     if formaldehyde is not None:
         as_formaldehyde = reader.percent("--formaldehyde", formaldehyde, 0.2, 45.0, _("formaldehyde"))
         if as_formaldehyde == 10.0:
@@ -323,9 +324,8 @@ def mix_formalin(
             )
         reader.done()
         assert recipe is not None
-        made = refusing("--ph", lambda: mixing_formalin.buffer_for(recipe, salts[0], salts[1], wanted_ph, t))
+        made = refusing(lambda: mixing_formalin.buffer_for(recipe, salts[0], salts[1], wanted_ph, t))
         card = refusing(
-            "--formaldehyde",
             lambda: mixing_formalin.paraformaldehyde_card(
                 percent, much, pure, t, made, practice, measures or practice.vessels, _cautions("formalin", ("mix",))
             ),
@@ -344,9 +344,8 @@ def mix_formalin(
         )
     reader.done()
     assert recipe is not None
-    made = refusing("--ph", lambda: mixing_formalin.buffer_for(recipe, salts[0], salts[1], wanted_ph, t))
+    made = refusing(lambda: mixing_formalin.buffer_for(recipe, salts[0], salts[1], wanted_ph, t))
     card = refusing(
-        "--formalin",
         lambda: mixing_formalin.formalin_card(
             bottle,
             much,

@@ -163,7 +163,6 @@ def steps(
             ]
         )
     plan = refusing(
-        "--target",
         lambda: planning.plan_steps(
             jarful,
             practice,

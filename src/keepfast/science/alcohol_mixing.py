@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from keepfast.science.alcohol_density import (
+    HIGHEST_C,
     checked,
     density_20,
     end_densities,
@@ -136,7 +137,7 @@ def dilute(
     final_ml : array_like
         Volume wanted, as it stands at the temperature. [mL]
     temperature_c : array_like
-        Temperature at which everything is measured. [degrees C]  All four broadcast together.
+        Temperature at which everything is measured. [degrees C]  0 to 40. All four broadcast together.
 
     Returns
     -------
@@ -151,6 +152,7 @@ def dilute(
     """
     stock, target = _stock_and_target(stock_strength_vol, target_strength_vol)
     wanted = within("final_ml", final_ml, 0.0, 1e12, "mL")
+    within("temperature_c", temperature_c, 0.0, HIGHEST_C, "degrees C", "below 0 the water is ice")
     p_target, t = checked(raw_mass_fraction_from_strength(target), temperature_c)
     p_stock, t = checked(raw_mass_fraction_from_strength(stock), t)
     p_stock, p_target, wanted, t = np.broadcast_arrays(p_stock, p_target, wanted, t)

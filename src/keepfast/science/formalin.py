@@ -232,7 +232,7 @@ def stock(
     return Stock(
         by_volume,
         (label_percent - down) * factor_low,
-        (label_percent + up) * factor_high,
+        min((label_percent + up) * factor_high, HIGHEST_W_V),
         by_weight,
         rho,
         methanol_percent_w_w,
