@@ -243,6 +243,15 @@ def test_a_row_of_fillings_is_followed_in_two_dimensions():
     assert found.between.says
 
 
+def test_closer_fillings_are_tried_where_a_row_leaves_a_gap():
+    snake = Animal("S-1", "snake", length_mm=1000, mass_g=600, diameter_mm=33, gut="full", died_at=START)
+    found = judged(snake, camp=Camp(temperature_c=22.0))[0]
+
+    assert found.between.margin_h is None or found.between.margin_h <= 0
+    closer = [a for a in found.advice if a.key == "closer"]
+    assert "every 8 mm instead of 15" in closer[0].says.lower()
+
+
 def test_scenes_hold_what_their_pictures_need():
     plan = evening(lizard(length=110, mass=32))
     found = race.judge(plan.animals, camp=CAMP, start=START, trays=plan.table.trays, draws=40)
