@@ -58,9 +58,9 @@ def test_every_rule_says_where_it_comes_from() -> None:
 
 
 def test_one_s_own_file_replaces_the_shipped_one(tmp_path: Path) -> None:
-    path = changed(tmp_path, ("target_vol = 70", "target_vol = 75"), ("strength_vol = 70", "strength_vol = 75"))
+    path = changed(tmp_path, ("grid_vol = 5", "grid_vol = 10"), ("strength_vol = 70", "strength_vol = 75"))
     rules = fluids.load(path)
-    assert rules.number("steps", "target_vol") == 75
+    assert rules.number("steps", "grid_vol") == 10
     assert rules.target("snake").strength_vol == 75
 
 

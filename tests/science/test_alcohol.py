@@ -309,6 +309,9 @@ def test_out_of_range_is_refused_in_one_line_with_name_limits_and_value(call, wo
 
 def test_a_reading_a_breath_beyond_the_ends_counts_as_the_end() -> None:
     """0.05 kg/m3 is the noise of an instrument; more is another fluid."""
+    for t in (0.0, 15.0, 20.0, 31.0, 40.0):
+        assert alcohol.strength_from_density(alcohol.density(0.0, t) + 0.05, t) == 0.0
+        assert alcohol.strength_from_density(alcohol.density(1.0, t) - 0.05, t) == 100.0
     assert alcohol.strength_from_density(998.2012 + 0.049, 20.0) == 0.0
     assert alcohol.strength_from_density(789.2400 - 0.049, 20.0) == 100.0
     with pytest.raises(ValueError, match="density_kg_m3"):

@@ -212,6 +212,12 @@ def plan_fixing(
             "Sources differ from {low:g} to {high:g} days for bodies like these: go by the signs, not by the calendar."
         ).format(low=min(t.days_low for t in counted), high=longest),
     ]
+    if not wrapped and ratio < rules.number("bath", "least_ml_per_g"):
+        doubts.append(
+            _("{ratio:g} mL per g is little for a bath: {least:g} is the least that is advised.").format(
+                ratio=ratio, least=rules.number("bath", "least_ml_per_g")
+            )
+        )
     return FixingPlan(
         wrapped=wrapped,
         ml_per_g=ratio,

@@ -21,7 +21,6 @@ from keepfast.words import _
 ROUNDING_SHARE = 0.002  # an amount rounded by less than this is as good as the hand that pours it
 ACCEPTED_VOL = 0.5  # % vol by which a mixture may be off before it is mended
 OFF_BY_VOL = (-2.0, -1.0, 1.0, 2.0)
-HEADSPACE_SHARE = 0.05
 
 
 @dataclass(frozen=True)
@@ -316,7 +315,10 @@ def _alcohol_steps(
             "Shut it, turn it over ten times, open it once to let the air out. It warms by a few degrees and"
             " shrinks by {ml}: the water above allows for that."
         ).format(ml=amount(float(d.contraction_ml))),
-        _("Wait until it is back at {t:g} °C, then take the check reading, then label it.").format(t=temperature_c),
+        _(
+            "Wait until it is back at {t:g} °C, then take the check reading, then label it. Leave a twentieth of the"
+            " can empty: it swells in the sun."
+        ).format(t=temperature_c),
     )
 
 

@@ -160,6 +160,14 @@ def formalin_card(
     result, readings, corrections, doubts = _chemistry(
         buffer, stock, formalin_percent, holds, temperature_c, litres, formalin_percent / 100.0
     )
+    least_c = rules.number("formalin", "least_storage_c")
+    if temperature_c < least_c:
+        doubts.append(
+            _(
+                "Below {least:g} °C formalin slowly turns cloudy with polymer and loses strength: keep stock"
+                " and mix warmer."
+            ).format(least=least_c)
+        )
     rest = rules.number(
         "formalin", "rest_cold_h" if temperature_c < rules.number("formalin", "cold_below_c") else "rest_h"
     )

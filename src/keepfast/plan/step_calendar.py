@@ -95,7 +95,7 @@ def _fixing_entries(
     if plan.stays_in_formalin:
         entries.append(
             CalendarEntry(
-                _by_day(start + datetime.timedelta(hours=24)),
+                _by_day(start + datetime.timedelta(hours=plan.stay_change_h[0])),
                 "stay",
                 _("Change the formalin: {jarful}").format(jarful=jarful),
                 _(plan.stay_text),

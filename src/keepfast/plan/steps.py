@@ -88,6 +88,7 @@ class StepsPlan:
     stays_in_formalin: bool  # True when nothing but the bath is planned
     stay_text: str
     stay_strengths: tuple[Saying, ...]
+    stay_change_h: tuple[float, float]  # when their fixative is changed, once
     series: tuple[StepSeries, ...]
     chosen: str
     practice: tuple[Series, ...]
@@ -234,6 +235,7 @@ def plan_steps(
         stays_in_formalin=stays,
         stay_text=rules.stay_text,
         stay_strengths=rules.stay_strengths,
+        stay_change_h=(rules.number("stay", "change_h_low"), rules.number("stay", "change_h_high")),
         series=series,
         chosen=chosen,
         practice=practice,

@@ -48,8 +48,6 @@ _NUMBERS: dict[str, dict[str, tuple[float, float]]] = {
         "least_storage_ml_per_g": (0.5, 100),
         "spent_share": (0.3, 1),
         "taken_up_share": (0.5, 0.99),
-        "turn_bag_h": (1, 72),
-        "wrap_safe_days": (1, 365),
     },
     "fixed": {"safety_low": (1, 10), "safety_high": (1, 20), "least_days": (0, 30)},
     "rinse": {
@@ -61,7 +59,6 @@ _NUMBERS: dict[str, dict[str, tuple[float, float]]] = {
         "share": (0.3, 0.99),
     },
     "steps": {
-        "target_vol": (30, 95),
         "grid_vol": (1, 25),
         "least_vol": (5, 60),
         "most_changes": (1, 6),

@@ -260,7 +260,8 @@ def _inside_ends(name: str, unit: str, shown: Array, rho: Array, t: Array) -> No
     weakest = freezing_mass_fraction(t)
     water, ethanol = end_densities(t)
     dense = np.where(t < 0, raw_density(np.where(np.isnan(t), 0.0, weakest), np.where(np.isnan(t), 0.0, t)), water)
-    over, under = rho > dense + END_TOLERANCE_KG_M3, rho < ethanol - END_TOLERANCE_KG_M3
+    # The sum of an end and the tolerance may round either way; exactly there is still inside.
+    over, under = rho > dense + END_TOLERANCE_KG_M3 + 1e-9, rho < ethanol - END_TOLERANCE_KG_M3 - 1e-9
     if not (over.any() or under.any()):
         return
     outside = over | under
