@@ -9,6 +9,8 @@ import pytest
 
 from keepfast import cli
 
+NOBODY = "01980000-0000-7000-8000-000000000000"
+
 
 @pytest.fixture
 def keepfast(tmp_path, monkeypatch, capsys):
@@ -74,9 +76,8 @@ def test_an_animal_is_shown_with_its_history(keepfast, book):
 
 
 def test_a_correction_keeps_the_other_measures_and_shows_both(keepfast, book):
-    _code, told = as_json(keepfast("book", "show", book, "AB 1", "--json"))
-    entry = told["history"][1]["entry"]
-    assert 0 == keepfast("book", "correct", book, entry, "mass_g=2.6", "--reason", "figures swapped")[0]
+    swapped = ("mass_g=2.6", "--of", "measurement", "--reason", "figures swapped")
+    assert 0 == keepfast("book", "correct", book, "AB 1", *swapped)[0]
 
     _code, told = as_json(keepfast("book", "show", book, "AB 1", "--json"))
     assert {"mass_g": 2.6, "length_mm": 41} == {k: told["state"]["measured"][k] for k in ("mass_g", "length_mm")}
@@ -115,8 +116,10 @@ def test_wrong_fields_are_all_said_and_nothing_is_written(keepfast, book):
         (("book", "add", "trip.keepfast", "measurement", "animal=AB 1", "mass_g=heavy"), "number"),
         (("book", "show", "trip.keepfast", "AB 9"), "no animal of this name"),
         (("book", "show", "trip.keepfast", "AB 1", "--kind", "dream"), "no such kind"),
-        (("book", "correct", "trip.keepfast", "0", "sex=male", "--reason", "x"), "no such entry"),
-        (("book", "correct", "trip.keepfast", "0", "sex=male"), "says why"),
+        (("book", "correct", "trip.keepfast", NOBODY, "sex=male", "--reason", "x"), "no such entry"),
+        (("book", "correct", "trip.keepfast", "AB 9", "sex=male", "--reason", "x"), "no animal of this name"),
+        (("book", "correct", "trip.keepfast", "AB 1", "--of", "condition", "--reason", "x"), "nothing of this kind"),
+        (("book", "correct", "trip.keepfast", "AB 1", "sex=male"), "says why"),
         (("book", "reserve", "trip.keepfast", "AB", "5"), "no series of this name"),
         (("book", "restore", "trip.keepfast"), "where the book is to be"),
         (("find", "nothing", "x"), "no such book"),

@@ -89,26 +89,29 @@ def show_thing(
 ) -> None:
     """Print one thing with its history."""
     from keepfast.desk.books import open_book
-    from keepfast.desk.writing import history_of, the_one
+    from keepfast.desk.writing import history_of, named, the_one
 
     _known_thing(kind)
     with open_book(book, read_only=True) as opened:
         state = the_one(opened, kind, label)
         history = history_of(opened, kind, state["id"])
+        said = named(opened, kind, state)
+        contents = [named(opened, line["kind"], line["content"]) for line in history]
     if json:
         show_json({"kind": kind, "state": state, "history": history})
         return
     lists = [name for name, value in state.items() if isinstance(value, list) and value and isinstance(value[0], dict)]
-    for name, value in state.items():
+    for name, value in said.items():
         if name not in (*lists, "entered", "held", "id"):
             show(f"{name:<20}{_plain(value)}")
     show(f"{'id':<20}{state['id']}")
     show("")
-    for line in history:
+    for line, content in zip(history, contents, strict=True):
         show(f"{line['at'][:16].replace('T', ' ')}  {line['kind']:<18}{_plain(line['who'])}")
         show(f"    {line['entry']}")
-        for name, value in line["content"].items():
-            show(f"    {name}: {_plain(value)}")
+        for name, value in content.items():
+            if name != kind:
+                show(f"    {name}: {_plain(value)}")
         for correction in line.get("corrections", ()):
             show(_("    corrected by {who}: {set} ({reason})").format(
                 who=_plain(correction["who"]), set=_plain(correction["set"]), reason=_plain(correction["reason"])
@@ -137,8 +140,12 @@ def add(
 
 def correct(
     book: Path = BOOK,
-    entry: str = typer.Argument(..., help=_("Id of the entry, as in: keepfast book show")),
+    entry: str = typer.Argument(
+        ..., metavar="NUMBER", help=_("What people call the thing, or the id of an entry, as in: keepfast book show")
+    ),
     fields: list[str] = typer.Argument(None, metavar="FIELD=VALUE...", help=_("The right values.")),
+    of: str = typer.Option("", "--of", help=_("Kind of entry, such as measurement: the last one about it is meant.")),
+    kind: str = typer.Option("animal", "--kind", help=_("Kind of the thing.")),
     reason: str = typer.Option("", "--reason", help=_("Why.")),
     withdraw: bool = typer.Option(False, "--withdraw", help=_("The entry should not have been made.")),
     who: str = WHO,
@@ -150,8 +157,10 @@ def correct(
     from keepfast.desk.books import open_book
 
     typed = writing.read_pairs(fields or [])
+    _known_thing(kind)
     with open_book(book, who=who, device=device) as opened:
-        done = writing.correct(opened, entry, typed, reason=reason, withdraw=withdraw)
+        meant = writing.entry_of(opened, entry, kind, of)
+        done = writing.correct(opened, meant, typed, reason=reason, withdraw=withdraw)
     _acknowledged(done, "correction", json)
 
 

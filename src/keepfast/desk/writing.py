@@ -126,6 +126,22 @@ def _id(book: Book, field: Field, name: str, value: str) -> str:
     return str(the_one(book, field.to, value, name)["id"])
 
 
+def named(book: Book, kind: str, content: Mapping[str, Any]) -> dict[str, Any]:
+    """The values with what people call the things in place of their ids, where they have a name."""
+    fields = KINDS[kind].fields if kind in KINDS else {}
+    shown = dict(content)
+    with book.reading() as reads:
+        for name, value in content.items():
+            field = fields.get(name)
+            if field is None or not field.to or not value:
+                continue
+            ids = [value] if field.sort == "id" else list(value)
+            states = reads.states(field.to, ids)
+            labels = [str(states.get(one, {}).get(KINDS[field.to].label) or one) for one in ids]
+            shown[name] = labels[0] if field.sort == "id" else labels
+    return shown
+
+
 def the_one(book: Book, kind: str, label: str, field: str = "") -> dict[str, Any]:
     """The one thing of a kind that people call so, or that has this id.
 
@@ -179,6 +195,37 @@ def correct(
         # One measure is mended and the others of the same act stay.
         values["values"] = {**fact.content["values"], **values["values"]}
     return book.correct(entry_id, values, reason=reason, withdraw=withdraw, who=who)
+
+
+def entry_of(book: Book, name: str, kind: str, of: str) -> str:
+    """The id of the entry a person means: an id as it is, or the last entry of a kind about a thing they name.
+
+    Parameters
+    ----------
+    book : Book
+        The open book.
+    name : str
+        An entry's id, or what people call the thing.
+    kind : str
+        Kind of that thing.
+    of : str
+        Kind of entry; the thing's own kind where it is empty.
+
+    Raises
+    ------
+    FindingsError
+        If there is no such thing, or nothing of that kind was written about it.
+    """
+    if is_id(name):
+        return name
+    thing = the_one(book, kind, name)
+    wanted = of or kind
+    lines = [line for line in history_of(book, kind, thing["id"]) if line["kind"] == wanted and "withdrawn" not in line]
+    if not lines:
+        raise FindingsError(
+            [Finding(_("nothing of this kind was written about it"), _("See: keepfast book show"), field=wanted)]
+        )
+    return str(lines[-1]["entry"])
 
 
 def history_of(book: Book, kind: str, thing_id: str) -> list[dict[str, Any]]:
