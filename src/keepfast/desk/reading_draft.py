@@ -17,7 +17,7 @@ from keepfast.store.queries import Reads
 HELD_AT_ONCE = 20_000
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Line:
     """One thing that would be new or changed: where it stood, what people call it, and for a change what and how."""
 

@@ -303,8 +303,11 @@ def _table(
     read = read_notes(rows, statement, zone, progress=told)
     draft.findings.extend(read.findings)
     maker = NotesIntoEntries(draft, known, rows.label, statement, trip=trip, source=source)
-    for done, row in enumerate(read.rows):
-        maker.add(row)
+    total = len(read.rows)
+    del rows
+    read.rows.reverse()
+    for done in range(total):
+        maker.add(read.rows.pop())  # let go of each row once it is drafted: a hundred thousand weigh half a gigabyte
         if progress and done % 2000 == 0:
             progress(file.name, read.total + done, 2 * read.total)
     maker.finish()

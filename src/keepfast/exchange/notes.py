@@ -38,7 +38,7 @@ _METRES = re.compile(r"\s*(?:m\.?\s?a\.?\s?s\.?\s?l\.?|msnm|m|metres|meters|±.*
 _UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class NoteRow:
     """
     One row as read: by kind of entry its fields, and every filled cell word for word by its heading.

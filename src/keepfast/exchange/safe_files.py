@@ -190,7 +190,13 @@ def _too_many_pixels(name: str) -> Finding:
 
 
 def _with_heif() -> None:
+    import logging
+
     from PIL import Image
+
+    # What the library tells its log of a damaged file is said here in words; nothing else goes to the screen.
+    if not logging.getLogger("PIL").handlers:
+        logging.getLogger("PIL").addHandler(logging.NullHandler())
 
     if "HEIF" not in Image.OPEN:
         import pillow_heif
