@@ -314,6 +314,12 @@ def _files(evening: EveningPlan, papers: bool, paper: str, learner: bool) -> dic
             card=one.animal.field_number,
         )
         files[f"bodies/{names[one.animal.field_number]}.svg"] = svg.render(sketch.page).encode()
+    for one in evening.animals:
+        if "race" in one.extra:
+            from keepfast.paper import race_pictures
+
+            picture = race_pictures.margins(one.extra["race"])
+            files[f"race/{names[one.animal.field_number]}.svg"] = svg.render(picture).encode()
     by_number = {p.animal.field_number: p for p in evening.animals}
     for tray in evening.table.trays:
         drawing = tray_drawings.draw(tray, by_number, width_mm=180.0, height_mm=130.0)
