@@ -73,7 +73,9 @@ class Device:
         self.troubles: list[str] = []
         self.asked: set[str] = set()
         key, _equals, value = server.pair(name).partition("=")
-        self.context.add_cookies([{"name": key, "value": value, "url": self.base, "httpOnly": True, "sameSite": "Strict"}])
+        self.context.add_cookies(
+            [{"name": key, "value": value, "url": self.base, "httpOnly": True, "sameSite": "Strict"}]
+        )
 
     def page(self, path: str = "") -> Page:
         """A new page, ready to be used."""

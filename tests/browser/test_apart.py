@@ -33,7 +33,8 @@ def remark(page: Page, text: str) -> None:
 def waiting(page: Page, count: int) -> None:
     """Wait until the screen says that so many wait here."""
     page.wait_for_function(
-        "n => new RegExp(`${n} waits? on this device`).test(document.getElementById('safe-words').textContent)", arg=count
+        "n => new RegExp(`${n} waits? on this device`).test(document.getElementById('safe-words').textContent)",
+        arg=count,
     )
 
 
@@ -87,9 +88,7 @@ def test_a_reload_in_mid_entry_keeps_what_was_typed_and_calls_it_not_written(
     assert ["T 77"] == stored(server)
 
 
-def test_a_page_closed_while_the_server_is_dead_loses_nothing(
-    server: Running, device: Callable[..., Device]
-) -> None:
+def test_a_page_closed_while_the_server_is_dead_loses_nothing(server: Running, device: Callable[..., Device]) -> None:
     one = device()
     page = one.page("/pen")
     server.kill()
@@ -106,7 +105,9 @@ def test_a_page_closed_while_the_server_is_dead_loses_nothing(
     assert "12" == again.locator("#f-mass_g").input_value()
 
 
-def test_a_tab_that_is_killed_outright_loses_nothing_it_called_kept(server: Running, device: Callable[..., Device]) -> None:
+def test_a_tab_that_is_killed_outright_loses_nothing_it_called_kept(
+    server: Running, device: Callable[..., Device]
+) -> None:
     """The renderer process is crashed, as when a phone runs out of memory."""
     one = device()
     page = one.page("/pen")
@@ -172,7 +173,8 @@ def test_a_device_whose_own_store_is_full_says_that_nothing_was_written(
 ) -> None:
     page = device().page("/pen")
     page.evaluate(
-        "() => { IDBObjectStore.prototype.add = function () { throw new DOMException('full', 'QuotaExceededError'); }; }"
+        "() => { IDBObjectStore.prototype.add ="
+        " function () { throw new DOMException('full', 'QuotaExceededError'); }; }"
     )
     page.locator("#f-tissue").fill("T 1")
     page.locator("#f-tissue").press("Enter")
@@ -184,7 +186,9 @@ def test_a_device_whose_own_store_is_full_says_that_nothing_was_written(
 
 def test_a_browser_that_keeps_nothing_is_refused_in_words(server: Running, device: Callable[..., Device]) -> None:
     one = device()
-    one.context.add_init_script("IDBFactory.prototype.open = function () { throw new DOMException('no', 'SecurityError'); };")
+    one.context.add_init_script(
+        "IDBFactory.prototype.open = function () { throw new DOMException('no', 'SecurityError'); };"
+    )
     page = one.context.new_page()
     page.goto(one.base + "/pen")
     page.wait_for_selector("text=This browser keeps nothing")
@@ -209,7 +213,9 @@ def test_what_waits_is_saved_to_a_file_and_taken_in_elsewhere_once(
     evening = other.page("/evening")
     for _turn in range(2):
         evening.locator("#take-in").set_input_files(file)
-        evening.wait_for_function("() => /3 entries are in the book, 0/.test(document.getElementById('take-in-said').textContent)")
+        evening.wait_for_function(
+            "() => /3 entries are in the book, 0/.test(document.getElementById('take-in-said').textContent)"
+        )
         evening.evaluate("() => { document.getElementById('take-in-said').textContent = ''; }")
     assert ["T 0", "T 1", "T 2", "T 3"] == stored(server)
     # The dead tablet comes back to life and sends the same again.
@@ -242,7 +248,9 @@ def test_a_device_with_a_wrong_clock_is_told_so_and_its_entries_stand_in_their_p
     safe(page, 2)
     other.wait_for_function("() => document.getElementById('f-tissue').value === 'T 3'")
     with sqlite3.connect(f"file:{server.asked['book']}?mode=ro", uri=True) as connection:
-        rows = connection.execute("select at, order_ms from entry where device like 'device %' order by sequence").fetchall()
+        rows = connection.execute(
+            "select at, order_ms from entry where device like 'device %' order by sequence"
+        ).fetchall()
     assert abs(rows[-1][1] / 1000 - time.time()) < 600
 
 

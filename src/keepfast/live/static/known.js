@@ -95,12 +95,12 @@ export class Known extends EventTarget {
   }
 
   get paused() {
-    const entry = this.of("evening", "pause");
+    const entry = this.of("session", "pause");
     return entry && entry.value === true ? entry : null;
   }
 }
 
 /** Whether an entry is something a person wrote down, and not a step or a pause. */
 export function isWritten(entry) {
-  return !/^(move|round|later):/.test(entry.field) && entry.subject !== "evening" && !entry.answers;
+  return !/^(move|round|later):/.test(entry.field) && entry.subject !== "session" && !entry.answers;
 }

@@ -126,7 +126,7 @@ function drawRow(key) {
 }
 
 function symbolButton(key) {
-  const file = make("input", { type: "file", accept: "image/*", capture: "environment", class: "unseen", id: `p-${key}`, tabindex: "-1", on: {
+  const file = make("input", { type: "file", accept: "image/*", capture: "environment", class: "unseen", id: `p-${key}`, tabindex: "-1", "aria-label": _("Photograph the symbol"), on: {
     change: async () => {
       const row = rows.get(key);
       row.written.textContent = _("Reading the symbol.");

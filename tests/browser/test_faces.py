@@ -1,0 +1,248 @@
+"""Every screen on every ground and size: reachable, readable, in two languages, and deaf to hostile words."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+from tests.browser.conftest import Device, safe
+from tests.live_table import Nursery, Running, on_the_wire, said, small_plan
+
+AXE = Path(__file__).parent / "vendor" / "axe-core-4.14.1" / "axe.min.js"
+SCREENS = ("/hands", "/pen", "/table", "/evening", "/devices", "/")
+GROUNDS = ("day", "dusk", "red")
+HOSTILE = (
+    "<img src=x onerror=alert(1)>",
+    "</script><script>alert(1)</script>",
+    '"><svg onload=alert(1)>',
+    "=1+1+cmd|' /C calc'!A0",
+    "\u202e\u2066evil\u2069",
+    "{{7*7}}${7*7}",
+    "'; drop table entry; --",
+    "a" * 180,
+    "\u0000\u0007\u001b[31m",
+    "مرحبا بالعالم",
+)
+
+
+@pytest.fixture(scope="module")
+def busy(nursery: Nursery, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    """A server in the middle of an evening: something written, something asked, something closed, one hostile name."""
+    folder = tmp_path_factory.mktemp("faces")
+    plan = small_plan()
+    plan["animals"][1]["taxon"] = HOSTILE[0]
+    (folder / "plan.json").write_text(json.dumps(plan), encoding="utf-8")
+    server = nursery.serve(folder / "river.keepfast", folder / "plan.json", series=True)
+    server.pair("Ana")
+    table = json.loads(server.ask("GET", "/api/table")[2])
+    one, other = table["order"][:2]
+    tray = table["trays"][0]
+    words = [
+        said(one, "tag", True), said(one, "mass_g", 64.0, asked="far_from_plan", asked_words="The list has 640 g."),
+        said(one, "tail_mm", 83.0, device="a", who="Ana"), said(one, "tail_mm", 38.0, device="b", who="Ben"),
+        said(one, "place", "1 1", tray=tray), said(other, "move:before/x", True),
+        said(tray, "covered", True), said(tray, "temperature_c", 24.5),
+    ]  # fmt: skip
+    assert 200 == server.post("/api/entries", {"entries": [on_the_wire(w) for w in words]})[0]
+    yield server
+    server.kill()
+
+
+def axe(page: Page) -> list[str]:
+    """What the accessibility engine finds, WCAG 2.2 AA and good practice; on day and dusk also the contrast of AAA."""
+    page.evaluate(AXE.read_text(encoding="utf-8"))
+    enhanced = page.evaluate("() => document.documentElement.dataset.ground !== 'red'")
+    found = page.evaluate(
+        """enhanced => axe.run(document, {
+             runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+             rules: { "color-contrast-enhanced": { enabled: enhanced } },
+           }).then(result => result.violations.map(
+             v => `${v.id}: ${v.nodes.map(n => n.html.slice(0, 120)).join(" | ")}`))""",
+        enhanced,
+    )
+    return list(found)
+
+
+@pytest.mark.parametrize("ground", GROUNDS)
+def test_no_screen_shuts_anybody_out(busy: Running, device: Callable[..., Device], ground: str) -> None:
+    one = device("Ana", 360, 740, at=busy)
+    one.context.add_cookies([{"name": "keepfast_ground", "value": ground, "url": one.base}])
+    page = one.page()
+    for screen in SCREENS:
+        page.goto(one.base + screen)
+        if screen in ("/hands", "/pen", "/table", "/evening"):
+            page.wait_for_selector("html[data-ready]", state="attached")
+        assert [] == axe(page), screen
+
+
+def test_joining_shuts_nobody_out(browser: Browser, busy: Running) -> None:
+    context = browser.new_context(viewport={"width": 320, "height": 600})
+    page = context.new_page()
+    page.goto(f"http://camp.test:{busy.port}/pair")
+    assert [] == axe(page)
+    page.fill("#code", "000000")
+    page.fill("#name", "x")
+    page.click("button.next")
+    page.wait_for_selector("text=That is not the code")
+    assert [] == axe(page)
+    context.close()
+
+
+TOO_SMALL = """() => [...document.querySelectorAll("a, button, input, select, summary")].filter(e => {
+  const box = e.getBoundingClientRect();
+  const style = getComputedStyle(e);
+  if (!box.width || style.visibility === "hidden" || e.closest(".unseen, [hidden], .skip")) return false;
+  return box.width < 47.5 || box.height < 47.5;
+}).map(e => {
+  const box = e.getBoundingClientRect();
+  return `${e.outerHTML.slice(0, 90)} ${Math.round(box.width)}x${Math.round(box.height)}`;
+})"""
+TOO_FINE = """() => [...document.querySelectorAll("body *")].filter(e =>
+  e.getClientRects().length && !e.closest(".unseen, svg, [hidden], .skip")
+  && [...e.childNodes].some(n => n.nodeType === 3 && n.textContent.trim())
+  && parseFloat(getComputedStyle(e).fontSize) < 17.9
+).map(e => e.outerHTML.slice(0, 90))"""
+
+
+@pytest.mark.parametrize("size", [(320, 640), (740, 360), (1280, 800), (3840, 2160)])
+def test_from_a_small_phone_to_a_wall_everything_is_there_and_large_enough(
+    busy: Running, device: Callable[..., Device], size: tuple[int, int]
+) -> None:
+    one = device("Ana", *size, at=busy)
+    page = one.page()
+    for ground in ("day", "red"):
+        one.context.add_cookies([{"name": "keepfast_ground", "value": ground, "url": one.base}])
+        for screen in SCREENS:
+            page.goto(one.base + screen)
+            if screen in ("/hands", "/pen", "/table", "/evening"):
+                page.wait_for_selector("html[data-ready]", state="attached")
+            wide = page.evaluate("() => document.scrollingElement.scrollWidth")
+            assert size[0] >= wide, (screen, ground)
+            assert [] == page.evaluate(TOO_SMALL), (screen, ground)
+            assert [] == page.evaluate(TOO_FINE), (screen, ground)
+
+
+def test_the_number_and_the_amount_can_be_read_at_two_metres(busy: Running, device: Callable[..., Device]) -> None:
+    """Snellen: 20/40 at 2 m needs a letter 5.8 mm high; a phone of 360 px across is about 65 mm wide."""
+    one = device("Ana", 360, 740, at=busy)
+    page = one.page("/hands")
+    mm_a_px = 65 / 360
+    cap = 0.66  # height of capitals in the family, as a share of its size
+    number = page.evaluate("() => parseFloat(getComputedStyle(document.querySelector('.number')).fontSize)")
+    assert 5.8 * 2 <= number * cap * mm_a_px
+    page.evaluate(
+        "() => document.querySelector('.do').append("
+        "Object.assign(document.createElement('p'), { className: 'amount' }))"
+    )
+    amount = page.evaluate("() => parseFloat(getComputedStyle(document.querySelector('.amount')).fontSize)")
+    assert 5.8 <= amount * cap * mm_a_px
+
+
+def test_hostile_words_are_shown_as_words_everywhere(server: Running, device: Callable[..., Device]) -> None:
+    pen, other = device("Ana", 1280, 800), device("Ben", 1280, 800)
+    page, hands = pen.page("/pen"), other.page("/hands")
+    for text in HOSTILE:
+        page.locator("#f-tissue").fill(text)
+        page.locator("#f-tissue").press("Enter")
+        shown = page.evaluate(
+            "t => t.replace(/[\\u0000-\\u001f\\u007f-\\u009f\\u200b-\\u200f\\u2028-\\u202e\\u2060-\\u206f]/g, '')", text
+        )
+        hands.wait_for_function(
+            "t => document.getElementById('heard-value').textContent.replace(/\\[U\\+[0-9A-F]{4}\\]/g, '') === t",
+            arg=shown,
+        )
+        if "\u202e" in text:
+            assert "[U+202E]" in (hands.locator("#heard-value").text_content() or "")
+    page.locator("#f-protocol_followed").fill(HOSTILE[1])
+    page.locator("#f-protocol_followed").press("Enter")
+    page.locator("#new summary").click()
+    page.locator("#new-number").fill(HOSTILE[2][:60])
+    page.locator("#new-taxon").fill(HOSTILE[0])
+    page.locator("#new-animal button.next").click()
+    page.wait_for_selector("#new:not([open])", state="attached")
+    safe(page)
+    evening = other.page("/evening")
+    evening.locator("#me-who").fill(HOSTILE[0])
+    evening.locator("#handover button").click()
+    evening.locator("#sign-name").fill(HOSTILE[1])
+    evening.locator("#sign button").click()
+    safe(evening)
+    for screen in ("/table", "/evening", "/hands", "/pen", "/devices"):
+        evening.goto(other.base + screen)
+        assert 0 == evening.locator("img[src=x], svg[onload], script:not([src]):not([type='application/json'])").count()
+    status, _headers, body = server.ask("GET", "/evening/report.pdf")
+    assert (200, b"%PDF") == (status, body[:4])
+
+
+def test_the_screens_speak_spanish(server: Running, device: Callable[..., Device]) -> None:
+    one = device("Ana", 360, 740)
+    page = one.page()
+    page.goto(one.base + "/")
+    page.get_by_role("button", name="español").click()
+    page.wait_for_selector("html[lang=es]", state="attached")
+    one.go(page, "/pen")
+    page.wait_for_selector("text=Etiqueta en mano")
+    page.wait_for_selector("text=0 anotaciones a salvo en el portátil, ninguna espera aquí.")
+    assert [] == axe(page)
+    one.go(page, "/hands")
+    page.wait_for_selector("text=Hecho")
+    assert page.evaluate("() => document.scrollingElement.scrollWidth") <= 360
+
+
+def test_a_ground_is_chosen_without_the_laptop(server: Running, device: Callable[..., Device]) -> None:
+    one = device()
+    page = one.page("/pen")
+    one.context.set_offline(True)
+    page.locator("#menu summary").click()
+    page.locator("[data-choose-ground=red]").click()
+    assert "rgb(0, 0, 0)" == page.evaluate("() => getComputedStyle(document.body).backgroundColor")
+    assert "rgb(255, 0, 0)" == page.evaluate("() => getComputedStyle(document.body).color")
+    one.context.set_offline(False)
+    page.reload()
+    page.wait_for_selector("html[data-ground=red][data-ready]", state="attached")
+
+
+def test_pause_hand_over_sign_and_paper(server: Running, device: Callable[..., Device], tmp_path: Path) -> None:
+    one, gloves = device("Ana", 1280, 800), device("Cai")
+    hands, page = gloves.page("/hands"), one.page("/evening")
+    page.locator("#pause").click()
+    hands.wait_for_selector("h1 >> text=B-", state="detached")
+    hands.wait_for_selector("text=Bottles shut")
+    hands.keyboard.press("x")
+    hands.wait_for_selector("h1 >> text=B-")
+    page.locator("#me-who").fill("Dina")
+    page.locator("#me-under").fill("Ana")
+    page.locator("#handover button").click()
+    page.wait_for_selector("text=From here on this device writes for Dina, under the eyes of Ana.")
+    page.locator("#sign-name").fill("Ana")
+    page.locator("#sign button").click()
+    page.wait_for_selector("text=Signed by Ana at")
+    safe(page)
+    with page.expect_download() as download:
+        page.get_by_role("link", name="The evening on paper").click()
+    download.value.save_as(tmp_path / "evening.pdf")
+    import pypdfium2
+
+    document = pypdfium2.PdfDocument(tmp_path / "evening.pdf")
+    text = " ".join(p.get_textpage().get_text_range() for p in document)
+    assert "Dina, learning under the eyes of Ana" in " ".join(text.split())
+
+
+def test_joining_by_hand(browser: Browser, server: Running) -> None:
+    from tests.live_table import CODE
+
+    context = browser.new_context(viewport={"width": 360, "height": 740})
+    page = context.new_page()
+    page.goto(f"http://camp.test:{server.port}/pen")
+    page.wait_for_url("**/pair")
+    page.keyboard.press("Tab")
+    page.locator("#code").fill(f"{CODE[:3]} {CODE[3:]}")
+    page.locator("#code").press("Tab")
+    page.keyboard.type("Ana")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("text=Which screen is this?")
+    context.close()
