@@ -304,6 +304,43 @@ def test_a_book_written_in_meanwhile_is_looked_at_again(book: Book, tmp_path: Pa
     assert len(book.by_label("animal", "AB 1")) == 1
 
 
+KILLED = """
+import sys
+from keepfast.desk.books import open_book
+from keepfast.desk.reading_in import Wishes, apply, look
+with open_book(sys.argv[1], who="Ana", device="test") as book:
+    draft = look(book, [sys.argv[2]], Wishes())
+    print(len(draft.entries), flush=True)
+    apply(draft)
+"""
+
+
+@pytest.mark.parametrize("after_s", [0.0, 0.02, 0.05, 0.1, 0.2, 0.4])
+def test_a_killed_reading_in_leaves_all_or_nothing(tmp_path: Path, after_s: float) -> None:
+    """kill -9 at several moments of the writing: the book is sound and has none of it, or all."""
+    import subprocess
+    import sys
+    import time
+
+    new_book(tmp_path / "k.keepfast", name="k")
+    lines = "".join(f"KB {n},Hyla molleri,{30 + n % 50}\n" for n in range(2000))
+    path = notes(tmp_path, "field number,species,SVL\n" + lines)
+    process = subprocess.Popen(
+        [sys.executable, "-c", KILLED, str(tmp_path / "k.keepfast"), str(path)], stdout=subprocess.PIPE, text=True
+    )
+    assert process.stdout is not None
+    expected = int(process.stdout.readline())
+    time.sleep(after_s)
+    process.kill()
+    process.wait()
+    process.stdout.close()
+    with open_book(tmp_path / "k.keepfast", who="Ana", device="test") as book:
+        assert book.last_sequence() in (0, expected)
+        assert len(book.things("animal")) in (0, 2000)
+        apply(look(book, [path], Wishes()))
+        assert len(book.things("animal")) == 2000
+
+
 def test_a_broken_write_leaves_the_book_as_it_was(book: Book, tmp_path: Path) -> None:
     """An entry that no book takes, slipped in at the end of a good draft."""
     from keepfast.book.entries import Entry

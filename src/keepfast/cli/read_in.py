@@ -276,6 +276,8 @@ def place(
             found = science.georeference_offset(found, offset, date=day)
         sea = science.at_sea(found.latitude, found.longitude)
     except ValueError as problem:
+        if not start and _is_offset(text):
+            wrong("--from", _("this is a distance from somewhere"), _("Say from where: --from '37.93, -6.88'."), text)
         fail([Finding(in_words(problem), read=text)])
     answer: dict[str, Any] = {
         "verbatim": text,
@@ -327,3 +329,14 @@ def place(
     if sea:
         show(_("  this lies in the sea on a grid of about a kilometre"))
     show(found.protocol)
+
+
+def _is_offset(text: str) -> bool:
+    """Whether a text that is no place has a distance with a unit in it."""
+    from keepfast.science import place as science
+
+    try:
+        science.parse_offset(text)
+    except ValueError as problem:
+        return "no distance" not in str(problem)
+    return True
