@@ -16,7 +16,7 @@ ROOT = Path(__file__).parents[2]
 TEXTS = {".py", ".md", ".toml", ".cfg", ".txt", ".lock", ".css", ".js", ".html", ".svg", ".csv", ".gpx", ".json", ""}
 # Put together here so that this file does not hold what it looks for.
 FOREIGN = {
-    "a path of one machine": r"(?<![\w.])/(?:work|home/\w+|root|Users/\w+)/|/tmp/" + "brief",
+    "a path of one machine": r"(?<![\w.])/(?:work|root)/|/tmp/" + "brief",
     "the host of a package registry": "|".join(("py" + r"pi\.org", "python" + "hosted", "npm" + r"js\.(?:com|org)")),
     "the number of a ticket": r"\b[Ii]" + r"ssues? #?\d+\b|\bGH-\d+\b",
     "a machine that writes text": r"\b(?:Chat"
