@@ -81,7 +81,11 @@ def test_every_body_and_tray_is_drawn(demo_plan: Path) -> None:
     drawings = list((demo_plan / "bodies").glob("*.svg")) + list((demo_plan / "trays").glob("*.svg"))
     assert len(drawings) == len(plan["animals"]) + len(plan["table"]["trays"])
     for drawing in drawings:
-        assert ElementTree.parse(drawing).getroot().tag.endswith("svg")
+        root = ElementTree.parse(drawing).getroot()
+        assert root.tag.endswith("svg")
+        told = "".join(e.text or "" for e in root.iter() if e.tag.endswith("desc"))
+        assert f"seed {plan['origin']['seed']}" in told
+        assert plan["origin"]["inputs"][0]["sha256"] in told
 
 
 def test_the_same_input_gives_the_same_bytes(tmp_path: Path) -> None:

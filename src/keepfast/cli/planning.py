@@ -303,6 +303,14 @@ def _files(evening: EveningPlan, papers: bool, paper: str, learner: bool) -> dic
     from keepfast.paper import trays as tray_drawings
     from keepfast.plan import as_json
 
+    about = "; ".join(
+        (
+            f"keepfast {evening.origin['keepfast']}",
+            *(f"{i['name']} sha256 {i['sha256']}" for i in evening.origin["inputs"]),
+            f"protocol {evening.protocol['name']} of {evening.protocol['date']}",
+            f"seed {evening.origin['seed']}",
+        )
+    )
     files = {"plan.json": json.dumps(as_json.evening(evening), ensure_ascii=False, indent=1, allow_nan=False).encode()}
     names = _file_names([p.animal.field_number for p in evening.animals])
     for one in evening.animals:
@@ -313,23 +321,23 @@ def _files(evening: EveningPlan, papers: bool, paper: str, learner: bool) -> dic
             height_mm=250.0,
             card=one.animal.field_number,
         )
-        files[f"bodies/{names[one.animal.field_number]}.svg"] = svg.render(sketch.page).encode()
+        files[f"bodies/{names[one.animal.field_number]}.svg"] = svg.render(sketch.page, about=about).encode()
     for one in evening.animals:
         if "race" in one.extra:
             from keepfast.paper import race_pictures
 
             picture = race_pictures.margins(one.extra["race"])
-            files[f"race/{names[one.animal.field_number]}.svg"] = svg.render(picture).encode()
+            files[f"race/{names[one.animal.field_number]}.svg"] = svg.render(picture, about=about).encode()
     by_number = {p.animal.field_number: p for p in evening.animals}
     for tray in evening.table.trays:
         drawing = tray_drawings.draw(tray, by_number, width_mm=180.0, height_mm=130.0)
-        files[f"trays/tray-{tray.number}.svg"] = svg.render(drawing).encode()
+        files[f"trays/tray-{tray.number}.svg"] = svg.render(drawing, about=about).encode()
     air = evening.table.extra.get("air")
     if air:
         from keepfast.paper import air_chart
 
         chart = air_chart.draw(air, start=evening.table.start)
-        files["air.svg"] = svg.render(chart).encode()
+        files["air.svg"] = svg.render(chart, about=about).encode()
     if papers:
         from keepfast.paper import cards, pdf, table_sheet
 

@@ -61,7 +61,7 @@ def _painted(fill: float | None, width_mm: float, dash: tuple[float, ...] = ()) 
     return " ".join(parts)
 
 
-def render(page: Page, *, fonts: bool = True, standalone: bool = True) -> str:
+def render(page: Page, *, fonts: bool = True, standalone: bool = True, about: str = "") -> str:
     """
     The page as one SVG picture.
 
@@ -71,6 +71,8 @@ def render(page: Page, *, fonts: bool = True, standalone: bool = True) -> str:
         Put the fonts it uses inside. A web page that serves the family itself leaves them out.
     standalone : bool, default True
         Draw the white ground and set the ink to black; a screen that sets its own leaves it out.
+    about : str, optional
+        Where it comes from (version, inputs, seed), kept inside as its description.
     """
     used = sorted({item.face for item in page.items if isinstance(item, Text)})
     label = page.title or page.card
@@ -83,6 +85,8 @@ def render(page: Page, *, fonts: bool = True, standalone: bool = True) -> str:
     ]
     if label:
         out.append(f"<title>{escape(label)}</title>")
+    if about:
+        out.append(f"<desc>{escape(about)}</desc>")
     if fonts and used:
         out.append("<style>" + "".join(_inside(face) for face in used) + "</style>")
     out.append(
