@@ -251,6 +251,12 @@ def _out(values: npt.NDArray[Any]) -> Any:
     return values.item() if values.ndim == 0 else values
 
 
+# Frames of satellite geodesy agree with WGS84 to 3 m (an assumption; most to decimetres). Field notes do not tell their
+# versions apart, and there are so many that looking them all up took seconds; NAD83, ETRS89 and PZ-90 stand for them.
+_MODERN = re.compile(r"ITRF|IGS|IGb|ETRF|WGS 84 \(|PZ-90\.|NAD83\(")
+_MODERN_M = 3.0
+
+
 @cache
 def _candidates() -> tuple[tuple[str, Any], ...]:
     """Geographic systems of the Earth with Greenwich as their meridian, and their areas."""
@@ -260,7 +266,7 @@ def _candidates() -> tuple[tuple[str, Any], ...]:
     return tuple(
         (f"EPSG:{info.code}", info.area_of_use)
         for info in query_crs_info(auth_name="EPSG", pj_types=PJType.GEOGRAPHIC_2D_CRS)
-        if info.area_of_use is not None
+        if info.area_of_use is not None and not _MODERN.match(info.name)
     )
 
 
@@ -288,8 +294,9 @@ def unknown_datum_uncertainty_m(latitude: npt.ArrayLike, longitude: npt.ArrayLik
 
     Notes
     -----
-    ``by place`` is smaller nearly everywhere, and leaves out old systems that count from another meridian: notes that
-    use one say so. Systems whose operations need grid files that are absent count with the coarser one at hand.
+    ``by place`` is smaller nearly everywhere. It leaves out old systems that count from another meridian, because notes
+    that use one say so, and the versions of satellite frames, for which 3 m is the least that is answered. Systems
+    whose operations need grid files that are absent count with the coarser one at hand.
 
     References
     ----------
@@ -312,7 +319,7 @@ def unknown_datum_uncertainty_m(latitude: npt.ArrayLike, longitude: npt.ArrayLik
 def _largest_shift_m(latitude: float, longitude: float) -> float:
     from geographiclib.geodesic import Geodesic
 
-    largest = 0.0
+    largest = _MODERN_M
     for code, area in _candidates():
         if code == WGS84 or not _area_holds(area, longitude, latitude):
             continue
