@@ -1,5 +1,6 @@
 """Laws of the record: the order of coming does not matter, and what is kept is what the entries give."""
 
+import contextlib
 import datetime
 import tempfile
 from pathlib import Path
@@ -8,8 +9,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from keepfast.book.entries import Entry
-from keepfast.book.kinds import findings_of
+from keepfast.book.kinds import KINDS, findings_of
 from keepfast.desk.books import new_book, open_book
+from keepfast.desk.checking import check_book
+from keepfast.findings import FindingsError
 
 # Few ids, so that entries meet: each may make a thing, add to it, or correct another entry.
 IDS = [f"01980000-0000-7000-8000-00000000000{i}" for i in range(8)]
@@ -19,6 +22,8 @@ START = datetime.datetime(2026, 3, 14, tzinfo=datetime.UTC)
 moments = st.integers(0, 40).map(lambda m: START + datetime.timedelta(minutes=m))
 texts = st.text(st.characters(codec="utf-8", categories=("L", "N", "P", "Zs", "Mn", "So")), min_size=1, max_size=12)
 
+junk = st.none() | st.integers() | texts | st.lists(texts, max_size=2)
+ODD = {"remarks": texts, "values": junk, "event": junk, "animals": junk, "set": junk, "animal": junk, "number": junk}
 masses = st.integers(1, 9) | st.floats(0, 1e6)  # 40.0 and 40 are one number in the record
 
 
@@ -52,7 +57,8 @@ def entries(draw):
             target = draw(st.sampled_from([*made, None]))
             of, kind = (target.id, target.kind) if target else (draw(ids), "animal")
             if kind == "correction":
-                content = {"set": {"set": {"remarks": draw(texts)}}}
+                # What a correction of a correction sets fits or not only once the entry at its root is known.
+                content = {"set": {"set": draw(st.fixed_dictionaries({}, optional=ODD))}}
             elif kind == "measurement":
                 content = {"set": {"animal": draw(ids)}}
             elif kind == "number_given":
@@ -125,3 +131,62 @@ def test_any_order_and_any_batches_give_the_same_state_and_rebuilt_equals_kept(d
         in_pieces = all_state(Path(folder) / "two.keepfast", [part for part in batches for _ in range(2)])
 
     assert at_once == in_pieces
+
+
+json_values = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=9) | st.sampled_from(IDS),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=6), inner, max_size=3),
+    max_leaves=8,
+)
+
+
+@st.composite
+def wild_contents(draw):
+    """Content of a kind with its own names and whatever values, as a broken or hostile page might send it."""
+    kind = KINDS[draw(st.sampled_from(sorted(KINDS)))]
+    names = st.sampled_from(sorted(kind.fields)) | st.text(max_size=6)
+    content = draw(st.dictionaries(names, json_values, max_size=5))
+    for name, field in kind.fields.items():
+        if field.needed and draw(st.booleans()):
+            content[name] = draw(likely(field))
+    return kind.name, content
+
+
+def likely(field):
+    """A value that is likely to fit a field."""
+    words = [choice for choice in field.choices if choice] or ["x", "correction", "animal"]
+    sorts = {
+        "text": st.sampled_from(words),
+        "texts": st.just([]),
+        "id": ids,
+        "ids": st.lists(ids, min_size=1, max_size=2),
+        "number": st.integers(0, 9),
+        "numbers": st.just({"mass_g": 1}),
+        "whole": st.integers(0, 9),
+        "object": st.just({"values": []}) | json_values,
+    }
+    return sorts.get(field.sort, json_values)
+
+
+@given(st.lists(wild_contents(), min_size=1, max_size=12))
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_whatever_is_sent_is_either_refused_with_a_sentence_or_kept_sound(contents):
+    with tempfile.TemporaryDirectory() as folder:
+        new_book(Path(folder) / "b")
+        with open_book(Path(folder) / "b", who="Ana") as book:
+            for place, (kind, content) in enumerate(contents):
+                sent = {"id": MORE[place], "device": "phone", "who": "Ana", "at": START.isoformat(), "kind": kind,
+                        "content": content}  # fmt: skip
+                before = book.last_sequence()
+                try:
+                    book.append([Entry.from_dict(sent)])
+                except FindingsError:
+                    assert before == book.last_sequence()
+            assert book.ledger.prove().sound
+            check_book(book)
+
+
+@given(st.dictionaries(st.sampled_from(["id", "device", "who", "at", "kind", "content", "order_ms", "x"]), json_values))
+def test_no_message_on_the_wire_ends_in_anything_but_findings(said):
+    with contextlib.suppress(FindingsError):
+        Entry.from_dict(said)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 import datetime
 import math
 import re
@@ -9,13 +10,15 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from keepfast.book.canonical import LARGEST_WHOLE
 from keepfast.book.entries import ID
 from keepfast.findings import Finding
 from keepfast.words import _
 
 LONGEST_TEXT = 20_000
 _PART = r"\d{4}(?:-\d{2}(?:-\d{2}(?:T\d{2}(?::\d{2}(?::\d{2}(?:\.\d+)?)?)?(?:Z|[+-]\d{2}:?\d{2})?)?)?)?"
-WHEN = re.compile(rf"{_PART}(?:/(?:{_PART}|\d{{2}}(?:-\d{{2}})?))?")
+WHEN = re.compile(rf"{_PART}(?:/(?:{_PART}|\d{{2}}(?:-\d{{2}})?))?", re.ASCII)
+_DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 
 
@@ -58,7 +61,11 @@ def _text(field: Field, value: Any) -> str:
 
 
 def _number(field: Field, value: Any) -> str:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return _("this should be a number")
+    if isinstance(value, int) and abs(value) > LARGEST_WHOLE:
+        return _("this number is too large")
+    if not math.isfinite(value):
         return _("this should be a number")
     if (field.low is not None and value < field.low) or (field.high is not None and value > field.high):
         low = "" if field.low is None else f"{field.low:g}"
@@ -81,7 +88,10 @@ def _flag(field: Field, value: Any) -> str:
 
 def _day(field: Field, value: Any) -> str:
     try:
-        datetime.date.fromisoformat(value if isinstance(value, str) and len(value) == 10 else "")
+        # Weeks and days of the year are ISO 8601 too, but do not sort among the others.
+        if not isinstance(value, str) or not _DAY.fullmatch(value):
+            raise ValueError
+        datetime.date.fromisoformat(value)
     except ValueError:
         return _("this should be a day such as 2026-03-14")
     return ""
@@ -98,14 +108,13 @@ def _moment(field: Field, value: Any) -> str:
 def _when(field: Field, value: Any) -> str:
     if not isinstance(value, str) or not WHEN.fullmatch(value):
         return _("this should be a date, a moment or an interval of ISO 8601, such as 2026-03-14")
-    first, _slash, second = value.partition("/")
+    first, slash, _second = value.partition("/")
     try:
         earliest_of(first)
-        if _slash:
+        if slash:
             latest_of(value)
     except ValueError:
         return _("there is no such day or hour")
-    del second
     return ""
 
 
@@ -156,11 +165,12 @@ _SORTS: dict[str, Any] = {
 }
 
 
-def _day_after(year: int, month: int, day: int | None) -> datetime.date:
+def _last_day(year: int, month: int, day: int | None) -> datetime.date:
     if day is not None:
         return datetime.date(year, month, day)
-    following = datetime.date(year + month // 12, month % 12 + 1, 1)
-    return following - datetime.timedelta(days=1)
+    if not 1 <= month <= 12:
+        raise ValueError(f"month must lie between 1 and 12; {month} was given")
+    return datetime.date(year, month, calendar.monthrange(year, month)[1])
 
 
 def earliest_of(when: str) -> datetime.date:
@@ -195,7 +205,7 @@ def latest_of(when: str) -> datetime.date:
         bits = [int(bit) for bit in first.partition("T")[0].split("-")]
         if "T" in first:
             datetime.datetime.fromisoformat(first)
-        return _day_after(bits[0], bits[1] if len(bits) > 1 else 12, bits[2] if len(bits) > 2 else None)
+        return _last_day(bits[0], bits[1] if len(bits) > 1 else 12, bits[2] if len(bits) > 2 else None)
     start_day = first.partition("T")[0]
     if re.fullmatch(r"\d{2}", second):  # 2007-11-13/15, or 2007-11/12
         second = (start_day[:8] if len(start_day) == 10 else start_day[:5]) + second

@@ -81,10 +81,9 @@ def day_words(when: str | None) -> tuple[str, ...]:
         return ()
     words: dict[str, None] = {}
     if (last - first).days <= MOST_DAYS:
-        day = first
-        while day <= last:
-            words.update(dict.fromkeys((f"{day:%Y%m%d}", f"{day:%Y%m}", f"{day:%Y}")))
-            day += datetime.timedelta(days=1)
+        for ordinal in range(first.toordinal(), last.toordinal() + 1):
+            day = datetime.date.fromordinal(ordinal).isoformat().replace("-", "")
+            words.update(dict.fromkeys((day, day[:6], day[:4])))
     else:
         words.update(dict.fromkeys(str(year) for year in range(first.year, min(last.year, first.year + 200) + 1)))
     return tuple(words)

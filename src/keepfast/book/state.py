@@ -75,10 +75,20 @@ def _corrected(
             continue
         applied.append(correction._replace(content=said))
         if said.get("set"):
-            merged = {**(merged if merged is not None else content), **said["set"]}
+            fitting = {name: value for name, value in said["set"].items() if _fits(kind, name, value)}
+            merged = {**(merged if merged is not None else content), **fitting}
         if said.get("withdraw") is not None:
             withdrawn = said["reason"] if said["withdraw"] else None
     return (merged if merged is not None else content), withdrawn
+
+
+def _fits(kind: str, name: str, value: Any) -> bool:
+    """Whether a corrected value is one: what a correction of a correction sets is not known when it is written."""
+    known = KINDS.get(kind)
+    field = known.fields.get(name) if known else None
+    if known is None or field is None or (known.thing and name == kind):
+        return False
+    return not field.needed if value is None else not field.trouble(value)
 
 
 def derive(kind: str, thing_id: str, resolved: Iterable[Resolved]) -> dict[str, Any]:

@@ -8,6 +8,8 @@ import getpass
 import os
 import platform
 import re
+import threading
+import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from pathlib import Path
@@ -79,6 +81,9 @@ class Book:
         self._ledger = ledger
         self.who = who
         self.device = device
+        self._guard = threading.Lock()
+        self._order = 0  # the last place in the order that was given here
+        self._asked = float("-inf")  # when the book was last asked for its own
 
     def __enter__(self) -> Self:
         return self
@@ -129,9 +134,19 @@ class Book:
         """
         moment = at or now()
         clock = milliseconds(moment)
-        order = max(clock, self._ledger.latest_order(clock, self.device) + 1) if at is None else clock
+        order = self._next_order(clock) if at is None else clock
         made = {"id": id} if id else {}
         return Entry(kind, content, who or self.who, self.device, moment, order_ms=order, **made)
+
+    def _next_order(self, clock: int) -> int:
+        """A place behind all that this book knows, and behind every entry made here but not yet written."""
+        with self._guard:
+            # Another process is heard of within a second; asking for each of a hundred thousand rows takes minutes.
+            if time.monotonic() - self._asked > 1.0:
+                self._order = max(self._order, self._ledger.latest_order(clock, self.device))
+                self._asked = time.monotonic()
+            self._order = max(clock, self._order + 1)
+            return self._order
 
     def append(self, entries: Iterable[Entry]) -> tuple[Acknowledged, ...]:
         """Write entries, all or none; on return they are on the disk. One the book has is only acknowledged again.

@@ -268,15 +268,18 @@ def number_rows(sequence: int, fact: Fact) -> list[dict[str, Any]]:
     kind, content = fact.kind, fact.content
     if kind == "correction":
         kind, content = content["of_kind"], content.get("set") or {}
+    if kind == "correction":  # of a correction: what it is about in the end is told by the field
+        kind, content = "animal", content.get("set") or {}
     if kind == "number_given":
-        if "series" not in content or "number" not in content:
+        if not content.get("series") or content.get("number") is None:
             return []
         prefix, serial, use = f"series {content['series']}", content["number"], f"given {content.get('device', '')}"
         return [{"prefix": prefix, "serial": serial, "sequence": sequence, "use": use}]
     if kind not in _NUMBERED:
         return []
     field, use = _NUMBERED[kind]
-    split = split_number(content.get(field) or "")
+    number = content.get(field)
+    split = split_number(number) if isinstance(number, str) else None
     return [] if split is None else [{"prefix": split[0], "serial": split[1], "sequence": sequence, "use": use}]
 
 

@@ -202,7 +202,12 @@ def open_file(path: Path, *, read_only: bool = False) -> Opened:
 
 
 def _refuse_newer(path: Path, told: dict[str, str]) -> None:
-    ledger, derived_format = int(told.get("ledger format", 0)), int(told.get("derived format", 0))
+    try:
+        ledger, derived_format = int(told["ledger format"]), int(told["derived format"])
+        told["book"], told["name"]
+    except (KeyError, ValueError):
+        what = _("what the book says of itself is damaged")
+        raise _refuse(path, what, _("Take the last backup with: keepfast book restore")) from None
     if ledger > LEDGER_FORMAT or derived_format > DERIVED_FORMAT:
         raise _refuse(
             path,

@@ -45,7 +45,9 @@ def engine_for(path: Path, *, read_only: bool = False, immutable: bool = False) 
     def connect() -> sqlite3.Connection:
         return sqlite3.connect(name, uri=True, timeout=WAIT_S, isolation_level=None, check_same_thread=False)
 
-    engine = create_engine("sqlite://", creator=connect, poolclass=NullPool if immutable else QueuePool)
+    pool: dict[str, Any] = {"poolclass": NullPool} if immutable else {"poolclass": QueuePool, "max_overflow": 40}
+    # Values stay out of error messages, which may end in a log: a book holds places that are nobody's business.
+    engine = create_engine("sqlite://", creator=connect, hide_parameters=True, **pool)
 
     @event.listens_for(engine, "connect")
     def prepare(connection: sqlite3.Connection, _record: Any) -> None:
