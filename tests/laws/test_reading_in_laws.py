@@ -53,7 +53,7 @@ def whole_or_nothing(book: Book, path: Path, wishes: Wishes) -> None:
     assert book.last_sequence() == before + written
     if written:
         again = look(book, [path], wishes)
-        assert (again.counts(), again.refused) == ({}, ())
+        assert (again.counts(), again.changed, again.refused, again.entries) == ({}, [], (), [])
 
 
 @cache
@@ -153,6 +153,56 @@ def test_any_table_at_all_is_an_answer_or_a_sentence(
     path = tmp_path / "any.csv"
     path.write_bytes(out.getvalue().encode("utf-8", "surrogatepass"))
     whole_or_nothing(book, path, Wishes(trip="T", form="notes"))
+
+
+SOUND: dict[str, tuple[str, ...]] = {
+    "species": (
+        "",
+        "Hyla molleri",
+        "Hyla cf. molleri",
+        "Natrix sp.",
+        "Timon lepidus (Daudin, 1802)",
+        "something green",
+    ),
+    "sex": ("", "m", "F", "?"),
+    "SVL (mm)": ("", "41", "40.5", "~40"),
+    "mass (g)": ("", "3.1", "12"),
+    "date": ("", "2026-04-18", "18/V/2026", "2026-04", "2026-04-18/2026-04-19", "2026-04-18 21:15"),
+    "time": ("", "21:15", "7.05"),
+    "collector": ("", "Ana Ruiz", "Ana Ruiz | Tom Bell"),
+    "locality": ("", "Pond", "Mill, 2 km N"),
+    "coordinates": ("", "37.9300, -6.8800", "29 north 687000 4200000", "S 12 34.567 W 076 12.345"),
+    "datum": ("", "WGS84", "not recorded", "the old one"),
+    "coordinate uncertainty": ("", "30"),
+    "elevation": ("", "604", "604 m"),
+    "jar": ("", "J 1", "J 2"),
+    "permit": ("", "P/7"),
+    "determined by": ("", "Tom Bell"),
+    "habitat": ("", "reeds"),
+    "odd one": ("", "x", "=1+1"),
+}
+
+
+@QUIET
+@given(st.data())
+def test_a_sound_table_is_written_once_and_known_ever_after(book: Book, tmp_path: Path, data: st.DataObject) -> None:
+    """Any choice of columns and of cells that can be read; a row may say next to nothing."""
+    import csv
+
+    headings = data.draw(st.lists(st.sampled_from(sorted(SOUND)), min_size=1, unique=True))
+    numbers = data.draw(st.lists(st.integers(1, 60), min_size=1, max_size=6, unique=True))
+    rows = [[f"S {n}", *(data.draw(st.sampled_from(SOUND[heading])) for heading in headings)] for n in numbers]
+    path = tmp_path / "sound.csv"
+    with path.open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows([["field_number", *headings], *rows])
+    wishes = Wishes(trip="T", form="notes")
+    draft = look(book, [path], wishes)
+    assert draft.refused == ()
+    apply(draft)
+    for number in numbers:
+        assert len(book.by_label("animal", f"S {number}")) == 1
+    again = look(book, [path], wishes)
+    assert (again.counts(), again.changed, again.refused, again.entries) == ({}, [], (), [])
 
 
 @QUIET
