@@ -217,12 +217,18 @@ def test_checking_ends_with_one_until_every_finding_is_mended_or_let_stand(keepf
     assert "not tested" in keepfast("check", book, *moment, "--all")[1]
 
 
-def test_what_holds_for_every_animal_is_said_once(keepfast, book):
-    keepfast("book", "add", book, "animal", "field_number=AB 2", "form=frog", "event=E1")
+def test_what_holds_for_most_animals_is_said_once(keepfast, book):
+    for number in (2, 3):
+        keepfast("book", "add", book, "animal", f"field_number=AB {number}", "form=frog", "event=E1")
     text = keepfast("check", book)[1]
-
     assert 1 == text.count("no permit is named")
     assert "Every animal" in text
+
+    keepfast("book", "add", book, "animal", "field_number=AB 4", "form=frog")
+    text = keepfast("check", book)[1]
+    assert 1 == text.count("no permit is named")
+    assert "3 of 4 animals" in text
+    assert "AB 4\n  place_with_its_doubt" in text
 
 
 def test_the_catalogue_of_entries_is_told(keepfast):

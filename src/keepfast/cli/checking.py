@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -74,13 +75,16 @@ def _show(found: Checked, all_: bool) -> None:
         subject: _lines([answer for answer in answers if all_ or answer.outcome == "failed"], all_)
         for subject, answers in found.by_subject().items()
     }
-    animals = [lines for (kind, _number), lines in subjects.items() if kind == "animal"]
-    # What holds for every animal is one thing to do, and is said once.
-    shared = set.intersection(*map(set, animals)) if len(animals) == found.animals > 1 else set()
-    if shared:
-        show(_("Every animal"))
-        for line in animals[0]:
-            if line in shared:
+    held = Counter(line for (kind, _number), lines in subjects.items() if kind == "animal" for line in lines)
+    # What holds for most animals is one thing to do, and is said once.
+    shared = {line: count for line, count in held.items() if not all_ and 3 <= count > found.animals / 2}
+    for count in sorted(set(shared.values()), reverse=True):
+        if count == found.animals:
+            show(_("Every animal"))
+        else:
+            show(_("{count} of {animals} animals").format(count=count, animals=found.animals))
+        for line, holds in shared.items():
+            if holds == count:
                 show(f"  {line}")
     for (kind, subject), lines in subjects.items():
         own = [line for line in lines if kind != "animal" or line not in shared]
