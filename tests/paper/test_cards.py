@@ -151,11 +151,24 @@ def test_the_race_says_its_verdict_and_hatches_the_leading_region(evening) -> No
         "doubts": ["Nothing was measured on whole reptiles."],
     }
     one = replace(evening.of("B-04"), extra={"race": race})
-    text = " ".join(w for page in cards.card(evening, one) for w in page.words())
+    text = " ".join(w for page in cards.card(evening, one) for w in page.words()).replace("\u00a0", " ")
     for words in ("Hind gut at risk", "Another 1 mL", "Leave the tray after 24 h", "most at risk (at risk)"):
         assert words in text
     (region,) = cards.leading_region(one)
     assert one.body.length_mm * 0.5 < region.start_mm < region.end_mm <= one.body.length_mm + 0.1
+
+
+def test_the_symbol_of_every_card_is_read_by_another_decoder(evening, seen) -> None:
+    """libdmtx on PDFium's picture at 300 dpi, the upper right corner of each first side."""
+    from pylibdmtx import pylibdmtx
+
+    drawn = cards.draw(evening, learner=False)
+    document = seen(pdf.render(drawn))
+    first = {page.card: i for i, page in reversed(list(enumerate(drawn)))}
+    k = 300 / 25.4
+    for number, i in first.items():
+        corner = document.picture(i, 300).crop((round(182 * k), round(6 * k), round(203 * k), round(28 * k)))
+        assert [number] == [found.data.decode() for found in pylibdmtx.decode(corner, max_count=1, timeout=2000)]
 
 
 def test_cards_of_some_animals_only(evening) -> None:

@@ -63,6 +63,20 @@ def test_a_field_number_is_never_parted() -> None:
     assert all("B-12" in line or "12" not in line for line in type_.lines("take B-12 then B-12 again", 20, 10))
 
 
+@pytest.mark.parametrize(
+    "text", ["after 24 h.", "about 2.1 mL more", "70 % ethanol", "at 34 °C", "needle 26 G", "18 mm"]
+)
+def test_a_number_is_never_parted_from_its_unit(text: str) -> None:
+    bound = type_.bound(text)
+    assert "\u00a0" in bound
+    assert text == bound.replace("\u00a0", " ")
+
+
+@pytest.mark.parametrize("text", ["2 people", "B-12 has", "3 to 5", "12 holes"])
+def test_what_is_no_unit_may_be_parted(text: str) -> None:
+    assert text == type_.bound(text)
+
+
 def test_a_word_wider_than_its_room_is_an_error() -> None:
     with pytest.raises(ValueError, match="wide"):
         type_.lines("incompressible", 5, 10)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from keepfast.paper import figures, shapes
 from keepfast.paper import type as type_
@@ -21,7 +21,7 @@ from keepfast.plan.objects import Injection, Prick
 from keepfast.science.body import Body
 from keepfast.words import _
 
-SCALES = (1.0, 1 / 2, 1 / 3, 1 / 4, 1 / 5, 1 / 10)
+SCALES = (1.0, 1 / 2, 1 / 3, 1 / 4, 1 / 5, 1 / 10, 1 / 15, 1 / 20, 1 / 30, 1 / 50)
 ENLARGED = (5.0, 4.0, 3.0, 2.0)
 LEAST_MARKED_MM = 45.0  # a body with marks that is shorter is enlarged, with its life-size outline beside it
 LEAST_BARE_MM = 15.0  # the same for one without marks
@@ -30,11 +30,16 @@ LABEL_PT = 9.0
 PRICK_PT = 9.0
 RULE_PT = 9.0
 _LIMBS = ("forelimb", "hindlimb")
+_EVERY = 5
 _MOST_WITH_UNIT = 14  # with more fillings than this the unit is said once, below the drawing
 _EDGE = 4.0  # room left and right of the body, so that a ring at the snout stays on the page
 
 
 _At = Callable[[float, float], Point]
+
+
+class DoesNotFitError(PaperError):
+    """No scale lets a body and its marks fit their room."""
 
 
 @dataclass(frozen=True)
@@ -72,6 +77,7 @@ class _Mark:
     side: str
     count: int = 1
     limb: bool = False
+    bare: bool = False  # a dot without number and amount
 
 
 def draw(
@@ -97,19 +103,23 @@ def draw(
 
     Raises
     ------
-    PaperError
+    DoesNotFitError
         If no scale lets it fit.
     """
     ladder = (scale,) if scale is not None else _ladder(body, width_mm, bool(pricks or injections))
-    for candidate in ladder:
-        rows = _rows(body, candidate, width_mm, pricks, injections)
-        high = sum(row.high for row in rows)
-        if high <= height_mm + 1e-9:
-            return _drawn(body, candidate, rows, width_mm, high, regions, card)
-    raise PaperError(
+    for every in (1, _EVERY):
+        bare = _between(injections, every)
+        for candidate in ladder:
+            rows = _rows(body, candidate, width_mm, pricks, injections, bare)
+            high = sum(row.high for row in rows)
+            if high <= height_mm + 1e-9:
+                return _drawn(body, candidate, rows, width_mm, high, regions, card)
+    raise DoesNotFitError(
         card,
         _("drawing of the body"),
-        _("the body does not fit {w:.0f} x {h:.0f} mm at 1:10").format(w=width_mm, h=height_mm),
+        _("the body does not fit {w:.0f} x {h:.0f} mm at {scale}").format(
+            w=width_mm, h=height_mm, scale=figures.scale(ladder[-1])
+        ),
         _("Check its length; if it is right, print on a larger sheet."),
     )
 
@@ -127,15 +137,29 @@ def _ladder(body: Body, width_mm: float, marked: bool) -> tuple[float, ...]:
 # The marks
 
 
-def _injection_marks(body: Body, injections: Sequence[Injection]) -> list[_Mark]:
+def _between(injections: Sequence[Injection], every: int) -> frozenset[int]:
+    """Numbers of fillings that are only a dot, so that the many of a very long body still fit: those inside a run."""
+    if every == 1:
+        return frozenset()
+    numbers = [one.number for one in injections]
+    sites = {one.number: one.site for one in injections}
+    return frozenset(
+        number
+        for number in numbers
+        if number % every and sites.get(number - 1) == sites[number] == sites.get(number + 1)
+    )
+
+
+def _injection_marks(body: Body, injections: Sequence[Injection], bare: frozenset[int]) -> list[_Mark]:
     write = figures.ml if len(injections) <= _MOST_WITH_UNIT else figures.plain_ml
     marks = []
     for filling in injections:
         sides = _sides(body, filling.site, filling.side, filling.number)
         for i, side in enumerate(sides):
             at, aside, is_limb = _place(body, filling.at_mm, filling.site, side)
-            words = write(filling.volume_ml) if i == 0 else ""
-            marks.append(_Mark(at, aside, filling.number, words, side, limb=is_limb))
+            is_bare = filling.number in bare
+            words = write(filling.volume_ml) if i == 0 and not is_bare else ""
+            marks.append(_Mark(at, aside, filling.number, words, side, limb=is_limb, bare=is_bare))
     return marks
 
 
@@ -216,19 +240,54 @@ def _limb_roots(pricks: Sequence[Prick], injections: Sequence[Injection]) -> dic
     return roots
 
 
+_MOST_ROWS = 40
+_MOST_LABEL_ROWS = 3  # more rows of amounts than this, and leaders can no longer be followed
+
+
 def _rows(
-    body: Body, scale: float, width_mm: float, pricks: Sequence[Prick], injections: Sequence[Injection]
+    body: Body,
+    scale: float,
+    width_mm: float,
+    pricks: Sequence[Prick],
+    injections: Sequence[Injection],
+    bare: frozenset[int] = frozenset(),
 ) -> list[_Row]:
+    """As few rows as hold the body at this scale and leave every ring and amount its room."""
     total = shapes.total_mm(body)
     room = (width_mm - 2 * _EDGE - _limbs_before_snout(body) * scale) / scale
-    count = max(1, math.ceil(total / room - 1e-9))
-    step = 10.0 if count > 1 else total
+    least = max(1, math.ceil(total / room - 1e-9))
+    fillings, ticks = _injection_marks(body, injections, bare), _prick_marks(body, pricks)
+    rows: list[_Row] = []
+    for count in range(least, least + _MOST_ROWS):
+        rows = _cut(body, scale, width_mm, ticks, fillings, _limb_roots(pricks, injections), count, room)
+        if not any(_crowded(row, width_mm) for row in rows):
+            break
+    return rows
+
+
+def _crowded(row: _Row, width_mm: float) -> bool:
+    most = max(
+        (sum(m.side == side and not m.bare for m in row.fillings) for side in ("left", "middle", "right")), default=0
+    )
+    return most * (2 * RING_MM + 0.3) > width_mm or row.label_rows > _MOST_LABEL_ROWS
+
+
+def _cut(
+    body: Body,
+    scale: float,
+    width_mm: float,
+    ticks: Sequence[_Mark],
+    fillings: Sequence[_Mark],
+    roots: dict[str, float],
+    count: int,
+    room: float,
+) -> list[_Row]:
+    total = shapes.total_mm(body)
+    step = 10.0 if total / count >= 10.0 else 1.0
     each = min(room, math.ceil(total / count / step) * step) if count > 1 else total
-    if each > room:
-        each = math.floor(room / step) * step
+    if count > 1 and each < total and room >= step:
+        each = max(math.floor(each / step) * step, step)
     count = max(1, math.ceil(total / each - 1e-9))
-    fillings, ticks = _injection_marks(body, injections), _prick_marks(body, pricks)
-    roots = _limb_roots(pricks, injections)
     rows = []
     for i in range(count):
         start, end = i * each, min((i + 1) * each, total)
@@ -317,6 +376,8 @@ def _notes(body: Body, scale: float, rows: list[_Row], regions: Sequence[Region]
     ]
     if sum(len(row.fillings) for row in rows) > _MOST_WITH_UNIT:
         notes.append(_("Amounts in mL."))
+    if any(mark.bare for row in rows for mark in row.fillings):
+        notes.append(_("A dot is a filling too: its number and amount lie between those of its neighbours."))
     if len(rows) > 1:
         notes.append(_("Cut into {n} rows that follow one another.").format(n=len(rows)))
     if _dash_trunk(body) or _dash_tail(body):
@@ -406,7 +467,10 @@ def _rule(page: Page, body: Body, scale: float, row: _Row, top: float) -> None:
         long = 2.4 if value % named == 0 else 1.8 if value % middle == 0 else 1.0
         page.line([(x, y), (x, y + long)], width_mm=FINE if value % named == 0 else THIN)
         if value % named == 0:
-            page.text(x, y + 2.9 + type_.cap_mm(RULE_PT), f"{value:d}", size_pt=RULE_PT, anchor="middle", field="rule")
+            half = type_.width_mm(f"{value:d}", RULE_PT) / 2
+            middle_x = min(max(x, half), page.width_mm - half)
+            top_y = y + 2.9 + type_.cap_mm(RULE_PT)
+            page.text(middle_x, top_y, f"{value:d}", size_pt=RULE_PT, anchor="middle", field="rule")
         value += fine
 
 
@@ -447,6 +511,10 @@ def _vent() -> str:
 
 
 def _fillings(page: Page, row: _Row, top: float, at: _At) -> None:
+    for mark in row.fillings:
+        if mark.bare:
+            page.ring(*at(mark.at_mm, mark.aside_mm), 0.6, width_mm=0, fill=1)
+    row = replace(row, fillings=tuple(mark for mark in row.fillings if not mark.bare))
     centres: dict[int, Point] = {}
     for side in ("left", "middle", "right"):
         chosen = [i for i, m in enumerate(row.fillings) if m.side == side]

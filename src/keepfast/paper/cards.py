@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 from keepfast.findings import Finding, FindingsError
 from keepfast.paper import bodies, card_rings, figures, symbols
@@ -19,6 +20,7 @@ from keepfast.paper import type as type_
 from keepfast.paper.card_steps import Steps
 from keepfast.paper.flow import MARGIN_MM, Flow
 from keepfast.paper.page import FINE, FIRM, HEAVY, Page
+from keepfast.paper.type import PaperError
 from keepfast.paper.wording import (
     all_numbers,
     body_words,
@@ -80,13 +82,13 @@ def card(plan: EveningPlan, animal: AnimalPlan, paper: str = "a4", learner: bool
         return _head(page, plan, animal) if number == 1 else _running_head(page, animal)
 
     flow = Flow(paper, name, head, foot=origin_words(plan))
-    table = _front(flow, plan, animal)
+    later = _front(flow, plan, animal)
     steps = Steps(plan, animal, learner)
     free = flow.left_mm - _BLANKS_MM
     if steps.doubts_mm(flow) <= free:
         steps.write_doubts(flow)
         free = flow.left_mm - _BLANKS_MM
-    if steps.height_mm(flow) <= free and not table:
+    if steps.height_mm(flow) <= free and later == _Later():
         flow.reserved_mm = _BLANKS_MM
         steps.write(flow)
         flow.reserved_mm = 0.0
@@ -94,8 +96,10 @@ def card(plan: EveningPlan, animal: AnimalPlan, paper: str = "a4", learner: bool
     else:
         _blanks(flow)
         flow.new_page()
-        if table:
-            card_rings.write(flow, table)
+        if later.sketch is not None:
+            _place(flow, later.sketch)
+        if later.table:
+            card_rings.write(flow, later.table)
         steps.write(flow)
     if learner:
         # A side of its own, unless the steps have just begun one and left most of it free.
@@ -120,12 +124,15 @@ def _head(page: Page, plan: EveningPlan, animal: AnimalPlan) -> float:
     if symbol:
         symbols.draw(page, right - side, 9.0, name, "data_matrix", symbol, _("symbol"))
     page.text(
-        left, 26.5, name, size_pt=64, least_pt=24, face="bold", room_mm=0.5 * (right - left), field=_("field number")
+        left, 26.5, name, size_pt=64, least_pt=14, face="bold", room_mm=0.5 * (right - left), field=_("field number")
     )
     x = left + 0.53 * (right - left)
     room = right - side - 2.0 - x
     taxon = animal.animal.taxon or _("species not written down")
-    page.text(x, 13.0, taxon, size_pt=13, least_pt=9, face="italic", room_mm=room, field=_("taxon"))
+    if type_.largest_pt(type_.check(taxon, "italic", name, _("taxon")), room, "italic", 13, 9) is not None:
+        page.text(x, 13.0, taxon, size_pt=13, least_pt=9, face="italic", room_mm=room, field=_("taxon"))
+    else:
+        page.paragraph(x, 7.2, room, taxon, size_pt=9, face="italic", most_lines=2, field=_("taxon"))
     page.text(x, 18.2, body_words(animal), size_pt=10.5, least_pt=9, room_mm=room, field=_("form, sex, stage"))
     page.text(x, 22.9, mass_words(animal), size_pt=10.5, least_pt=9, room_mm=room, field=_("mass"))
     page.text(x, 27.6, length_words(animal), size_pt=10.5, least_pt=9, room_mm=right - x, field=_("length"))
@@ -136,10 +143,10 @@ def _head(page: Page, plan: EveningPlan, animal: AnimalPlan) -> float:
 def _running_head(page: Page, animal: AnimalPlan) -> float:
     left, right = MARGIN_MM, page.width_mm - MARGIN_MM
     name = animal.animal.field_number
-    wide = page.text(left, 19.5, name, size_pt=34, least_pt=20, face="bold", room_mm=110, field=_("field number"))
+    wide = page.text(left, 19.5, name, size_pt=34, least_pt=12, face="bold", room_mm=110, field=_("field number"))
     words = ", ".join(part for part in (animal.animal.taxon, form_words(animal.animal.form)) if part)
     page.text(
-        right, 19.5, words, size_pt=12, least_pt=9, face="italic", anchor="end", room_mm=right - left - wide - 4,
+        right, 19.5, words, size_pt=12, least_pt=7, face="italic", anchor="end", room_mm=right - left - wide - 4,
         field=_("taxon"),
     )  # fmt: skip
     page.line([(left, 22.0), (right, 22.0)], width_mm=FIRM)
@@ -149,8 +156,8 @@ def _running_head(page: Page, animal: AnimalPlan) -> float:
 # The first side
 
 
-def _front(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> list[card_rings.RingRow]:
-    """The first side down to the blanks; returns the table of the rings if it had to make room for the drawing."""
+def _front(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> _Later:
+    """The first side down to the blanks; returns what had no room on it."""
     facts = [
         (_("turn"), turn_words(plan, animal)),
         (_("place"), place_words(animal)),
@@ -171,19 +178,22 @@ def _front(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> list[card_rings
         below += len(rows) * type_.leading_mm(10) + 2.0
     room = flow.left_mm - _BLANKS_MM - below
     sketch = _sketch(animal, flow.room_mm, room - table_mm)
-    later: list[card_rings.RingRow] = []
-    if table:
+    later = _Later()
+    if table and (sketch is None or sketch.scale < 1):
         # The drawing comes first: the table moves to the other side where that lets the body be drawn larger.
         larger = _sketch(animal, flow.room_mm, room)
-        if larger.scale > sketch.scale:
-            sketch, table, later = larger, [], table
-    flow.need(sketch.page.height_mm)
-    flow.page.place(sketch.page, flow.x, flow.y)
-    flow.y += sketch.page.height_mm + 1.0
-    notes = [*sketch.notes, *([_("The table of the rings is on the other side.")] if later else [])]
-    flow.paragraph(" ".join(notes), size_pt=9, after_mm=1.5, field=_("drawing of the body"))
-    page_.check_bar(flow.page, flow.x, flow.y, size_pt=9)
-    flow.y += 4.0
+        if larger is not None and (sketch is None or larger.scale > sketch.scale):
+            sketch, table, later = larger, [], _Later(table)
+    if sketch is None or sketch.scale < _LEAST_SCALE:
+        whole = _sketch(animal, flow.room_mm, flow.height_mm - 70.0)
+        if whole is None:
+            raise _too_large(animal, flow)
+        if sketch is None or whole.scale > sketch.scale:
+            sketch, later = None, _Later(later.table, whole)
+    if sketch is not None:
+        _place(flow, sketch, [_("The table of the rings is on the other side.")] if later.table else [])
+    else:
+        flow.paragraph(_("The drawing of the body has a side of its own."), size_pt=11, field=_("drawing of the body"))
     if table:
         card_rings.write(flow, table)
     if prick:
@@ -193,15 +203,51 @@ def _front(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> list[card_rings
     return later
 
 
-def _sketch(animal: AnimalPlan, width_mm: float, height_mm: float) -> bodies.Sketch:
-    return bodies.draw(
-        animal.body,
-        width_mm=width_mm,
-        height_mm=max(height_mm, 60.0) if animal.fit_for_fluid else 60.0,
-        pricks=animal.pricks,
-        injections=animal.injections,
-        regions=leading_region(animal),
-        card=animal.animal.field_number,
+_LEAST_SCALE = 1 / 5  # a drawing smaller than this gets a side of its own if that makes it larger
+
+
+@dataclass(frozen=True)
+class _Later:
+    """What had no room on the first side."""
+
+    table: list[card_rings.RingRow] = field(default_factory=list)
+    sketch: bodies.Sketch | None = None
+
+
+def _place(flow: Flow, sketch: bodies.Sketch, also: Sequence[str] = ()) -> None:
+    """The drawing, what must be said beside it, and the bar that proves its scale."""
+    flow.need(sketch.page.height_mm)
+    flow.page.place(sketch.page, flow.x, flow.y)
+    flow.y += sketch.page.height_mm + 1.0
+    flow.paragraph(" ".join([*sketch.notes, *also]), size_pt=9, after_mm=1.5, field=_("drawing of the body"))
+    page_.check_bar(flow.page, flow.x, flow.y, size_pt=9)
+    flow.y += 4.0
+
+
+def _sketch(animal: AnimalPlan, width_mm: float, height_mm: float) -> bodies.Sketch | None:
+    """The drawing at the largest scale that fits, or None."""
+    try:
+        return bodies.draw(
+            animal.body,
+            width_mm=width_mm,
+            height_mm=min(height_mm, 60.0) if not animal.fit_for_fluid else height_mm,
+            pricks=animal.pricks,
+            injections=animal.injections,
+            regions=leading_region(animal),
+            card=animal.animal.field_number,
+        )
+    except bodies.DoesNotFitError:
+        return None
+
+
+def _too_large(animal: AnimalPlan, flow: Flow) -> PaperError:
+    return PaperError(
+        animal.animal.field_number,
+        _("drawing of the body"),
+        _("the body with its {n} fillings has no room on a side of {w:.0f} x {h:.0f} mm").format(
+            n=len(animal.injections), w=flow.width_mm, h=flow.height_mm
+        ),
+        _("Check length and mass; if they are right, print on a larger sheet."),
     )
 
 
@@ -286,6 +332,7 @@ def _prick_words(pricks: Sequence[Prick]) -> str:
 
 def _blanks(flow: Flow) -> None:
     """What was really done, at the foot of the first side."""
+    flow.need(_BLANKS_MM)
     flow.y = max(flow.y, flow.bottom - _BLANKS_MM + 1.0)
     flow.page.line([(flow.x, flow.y), (flow.x + flow.room_mm, flow.y)], width_mm=FIRM)
     flow.y = flow.page.paragraph(

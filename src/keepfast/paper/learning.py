@@ -70,7 +70,7 @@ def disagreements(plan: EveningPlan, animal: AnimalPlan) -> list[tuple[str, str]
     forms = plan.protocol.get("forms")
     form = forms.get(animal.animal.form) if isinstance(forms, dict) else None
     others = form.get("other_sources", ()) if isinstance(form, dict) else ()
-    return [(_(str(o["text"])), f"{o['source']} ({_(str(o['known']))})") for o in others]
+    return [(_(str(o["text"])), f"{o['source']}; {_(str(o['known']))}") for o in others]
 
 
 def faults_for(animal: AnimalPlan) -> list[rules.Fault]:
@@ -98,7 +98,7 @@ def write(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> None:
     flow.columns(1)
     flow.heading(_("{name}: why").format(name=name), size_pt=13)
     blocks = reasons(plan, animal)
-    blocks += [(_("Others say."), f"{what} {who}.") for what, who in disagreements(plan, animal)]
+    blocks += [(_("Others say."), f"{what} ({who})") for what, who in disagreements(plan, animal)]
     flow.balanced(2, blocks, size_pt=9.0)
     found = faults_for(animal)
     if found:
@@ -141,7 +141,7 @@ def lines(plan: EveningPlan, animal: AnimalPlan) -> Iterable[str]:
     for question, answer in reasons(plan, animal):
         yield f"  {question} {answer}"
     for what, who in disagreements(plan, animal):
-        yield f"  {_('Others say.')} {what} {who}."
+        yield f"  {_('Others say.')} {what} ({who})"
     found = faults_for(animal)
     if found:
         yield ""

@@ -197,8 +197,8 @@ class Page:
         most: int | None = None,
     ) -> list[BrokenLine]:
         """The lines that ``paragraph`` would set, for measuring first; raises as it does."""
-        words = type_.check(words, face, self.card, field)
-        lead = type_.check(lead, "bold", self.card, field)
+        words = type_.bound(type_.check(words, face, self.card, field))
+        lead = type_.bound(type_.check(lead, "bold", self.card, field))
         answer: list[BrokenLine] = []
         try:
             if lead:

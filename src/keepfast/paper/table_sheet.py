@@ -6,6 +6,7 @@ their hazards arise. ``draw`` gives the pages, ``text`` the same in plain words.
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -61,6 +62,7 @@ def draw(plan: EveningPlan, paper: str = "a4") -> list[Page]:
     _cautions(flow, plan)
     flow.columns(1)
     flow.space(3)
+    flow.need(40)
     if flow.left_mm > 30:
         flow.ruled(_("Room to write"), flow.left_mm - 6.0)
     return flow.finish()
@@ -117,8 +119,22 @@ def _clock_and_fluid(flow: Flow, plan: EveningPlan) -> None:
 
 
 def _lines_of_clock(plan: EveningPlan) -> list[Moment]:
-    """The clock in the order of time."""
-    return sorted(plan.table.clock, key=lambda moment: moment.at)
+    """The clock in the order of time; trays that may be opened at the same time share a line."""
+    table = plan.table
+    trays_of = {tray.field_numbers: tray.number for tray in table.trays}
+    opened: dict[datetime.datetime, list[int]] = {}
+    lines = []
+    for moment in sorted(table.clock, key=lambda moment: moment.at):
+        if moment.at > table.end and moment.field_numbers in trays_of:
+            opened.setdefault(moment.at, []).append(trays_of[moment.field_numbers])
+        else:
+            lines.append(moment)
+    for at, numbers in opened.items():
+        words = ngettext(
+            "tray {list} may be opened at the earliest", "trays {list} may be opened at the earliest", len(numbers)
+        ).format(list=", ".join(f"{number}" for number in sorted(numbers)))
+        lines.append(Moment(at, (at - table.start).total_seconds() / 60, words))
+    return lines
 
 
 def _clock_words(moment: Moment, plan: EveningPlan) -> str:
@@ -163,33 +179,47 @@ def _order(flow: Flow, plan: EveningPlan) -> None:
 
 
 def _order_row(flow: Flow, plan: EveningPlan, turn: int, animal: AnimalPlan) -> None:
-    flow.need(_ROW_MM)
-    page, y = flow.page, flow.y + 5.0
     place = f"{animal.place.tray}.{animal.place.place}" if animal.place else "\u2013"
     gauges = sorted({i.gauge for i in animal.injections})
-    cells = (
-        (f"{turn}", 11.0, "bold"),
-        (animal.animal.field_number, 15.0, "bold"),
-        (animal.animal.taxon or form_words(animal.animal.form), 10.0, "italic" if animal.animal.taxon else "regular"),
-        (place, 13.0, "bold"),
-        (figures.plain_ml(animal.total_ml) if animal.injections else _("none"), 13.0, "bold"),
-        (", ".join(f"{gauge}" for gauge in gauges) + " G" if gauges else "\u2013", 10.0, "regular"),
-        (out_words(plan, animal), 10.0, "regular"),
+    name_face: type_.Face = "italic" if animal.animal.taxon else "regular"
+    name = animal.animal.taxon or form_words(animal.animal.form)
+    cells: tuple[tuple[str, float, type_.Face, str], ...] = (
+        (f"{turn}", 11.0, "bold", _("turn")),
+        (animal.animal.field_number, 15.0, "bold", _("field number")),
+        (name, 10.0, name_face, _("taxon")),
+        (place, 13.0, "bold", _("place")),
+        (figures.plain_ml(animal.total_ml) if animal.injections else _("none"), 13.0, "bold", _("fill")),
+        (", ".join(f"{gauge}" for gauge in gauges) + " G" if gauges else "\u2013", 10.0, "regular", _("needle")),
+        (out_words(plan, animal), 10.0, "regular", _("out")),
     )
+    broken = [_fitted(flow, *cell, share * flow.room_mm - 1.2) for cell, share in zip(cells, _COLUMNS, strict=False)]
+    more = (max(len(rows) for _size, rows in broken) - 1) * 3.8
+    flow.need(_ROW_MM + more)
     x = flow.x
     for i, share in enumerate(_COLUMNS):
         room = share * flow.room_mm
         if i < len(cells):
-            words, size, face = cells[i]
-            page.text(
-                x, y, words, size_pt=size, least_pt=9, face=face, room_mm=room - 1.2,  # type: ignore[arg-type]
-                field=(_("turn"), _("field number"), _("taxon"), _("place"), _("fill"), _("needle"), _("out"))[i],
-            )  # fmt: skip
+            size, rows = broken[i]
+            for n, words in enumerate(rows):
+                flow.page.text(x, flow.y + 5.0 + 3.8 * n, words, size_pt=size, face=cells[i][2], field=cells[i][3])
         else:
-            page.box(x + room / 2 - 2.2, flow.y + 1.1, 4.4, 4.4, width_mm=FINE)
+            flow.page.box(x + room / 2 - 2.2, flow.y + 1.1, 4.4, 4.4, width_mm=FINE)
         x += room
-    flow.y += _ROW_MM
-    page.line([(flow.x, flow.y), (flow.x + flow.room_mm, flow.y)], width_mm=THIN)
+    flow.y += _ROW_MM + more
+    flow.page.line([(flow.x, flow.y), (flow.x + flow.room_mm, flow.y)], width_mm=THIN)
+
+
+def _fitted(
+    flow: Flow, words: str, most_pt: float, face: type_.Face, field: str, room: float
+) -> tuple[float, list[str]]:
+    """One line as large as it fits, or several of 9 point; a word that is wider still, such as a number, to 7."""
+    words = type_.check(words, face, flow.card, field)
+    size = type_.largest_pt(words, room, face, most_pt, 9.0)
+    if size is None and " " not in words:
+        size = type_.largest_pt(words, room, face, 9.0, 7.0)
+    if size is not None:
+        return size, [words]
+    return 9.0, [row.words for row in flow.page.broken(room, words, size_pt=9.0, face=face, field=field)]
 
 
 def out_words(plan: EveningPlan, animal: AnimalPlan) -> str:
@@ -257,13 +287,12 @@ def _trays(flow: Flow, plan: EveningPlan) -> None:
         for place, number, taxon in lines:
             flow.page.text(x, y, place, size_pt=10, face="bold", room_mm=8, field=_("place"))
             wide = flow.page.text(
-                x + 8, y, number, size_pt=10, least_pt=9, face="bold", room_mm=0.5 * room, field=_("field number")
+                x + 8, y, number, size_pt=10, least_pt=6.5, face="bold", room_mm=room - 8, field=_("field number")
             )
-            if room - 12 - wide > 12 and taxon:
-                flow.page.text(
-                    x + 10 + wide, y, taxon, size_pt=9, least_pt=9, face="italic", room_mm=room - 11 - wide,
-                    field=_("taxon"),
-                )  # fmt: skip
+            free = room - 10 - wide
+            # The number is who it is; a name that has no room here stands in the order and on the card.
+            if taxon and free > 0 and type_.largest_pt(taxon, free, "italic", 9, 9) is not None:
+                flow.page.text(x + 10 + wide, y, taxon, size_pt=9, face="italic", field=_("taxon"))
             y += 5.0
         words = _("Sheets: upper {upper}, lower {lower}.").format(
             upper=f"{tray.upper_sheet_ml:.0f}{figures.NBSP}mL", lower=f"{tray.lower_sheet_ml:.0f}{figures.NBSP}mL"

@@ -91,7 +91,9 @@ def _name(page: Page, number: str, place: TrayPlace, x: float, y: float, scale: 
     """The field number on the animal, lying or standing; where it has no room, the ring of its place instead."""
     wide, high = place.width_mm * scale, place.height_mm * scale
     middle_x, middle_y = x + wide / 2, y + high / 2
-    for turn, room, across in ((0.0, wide, high), (-90.0, high, wide)):
+    # A number that the typeface cannot write is left to the ring; the papers say so with its card.
+    ways = ((0.0, wide, high), (-90.0, high, wide)) if not type_.missing(number, "bold") else ()
+    for turn, room, across in ways:
         size = type_.largest_pt(number, room - 2.0, "bold", 12.0, 7.5)
         if size is None or type_.cap_mm(size) + 1.2 > across:
             continue

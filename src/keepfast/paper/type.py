@@ -7,6 +7,7 @@ applied anywhere, so that a text is exactly as wide in every output.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from functools import cache, lru_cache
 from pathlib import Path
@@ -42,6 +43,11 @@ class PaperError(FindingsError):
         super().__init__([Finding(what, remedy, field=field, read=read, subject=card)])
 
 
+_NUMBER_AND_UNIT = re.compile(
+    r"(?<=\d) (?=(?:mL|L|mm|cm|m2|m3|m|g|kg|mg|min|h|days?|G|°C|degrees|%|ppm|dpi|point|V)\b|%)"
+)
+
+
 @cache
 def font(face: Face) -> FontFile:
     """The font behind a face.
@@ -62,6 +68,12 @@ def spelled(text: str) -> str:
     if text.isascii() and "\t" not in text:
         return text
     return unicodedata.normalize("NFC", text).translate(_SAME_SIGN)
+
+
+@lru_cache(maxsize=65536)
+def bound(text: str) -> str:
+    """The text with every number held to its unit, so that no line ends between the two."""
+    return _NUMBER_AND_UNIT.sub("\u00a0", text)
 
 
 def missing(text: str, face: Face) -> tuple[str, ...]:
