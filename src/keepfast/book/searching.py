@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime
 import re
 import unicodedata
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -47,26 +47,28 @@ def words_of(text: str) -> list[str]:
     return _WORD.findall(plain(text))
 
 
-def _texts(*values: Any) -> Iterator[str]:
+def _gather(values: Iterable[Any], into: dict[str, None]) -> dict[str, None]:
+    """The texts in nested values, each once, in their order."""
     for value in values:
-        if value is None or value == "":
+        if not value and value != 0:
             continue
         if isinstance(value, str):
-            yield value
+            into[value] = None
         elif isinstance(value, Mapping):
-            yield from _texts(*value.values())
+            _gather(value.values(), into)
         elif isinstance(value, Iterable):
-            yield from _texts(*value)
+            _gather(value, into)
         else:
-            yield str(value)
+            into[str(value)] = None
+    return into
 
 
 def _join(*values: Any) -> str:
-    return " ".join(dict.fromkeys(_texts(*values)))
+    return " ".join(_gather(values, {}))
 
 
 def _numbers(*values: Any) -> str:
-    found = list(dict.fromkeys(_texts(*values)))
+    found = _gather(values, {})
     return " ".join(dict.fromkeys([*found, *(number_key(one) for one in found)]))
 
 
@@ -89,13 +91,19 @@ def day_words(when: str | None) -> tuple[str, ...]:
     return tuple(words)
 
 
+_PLACE = (
+    *("name", "locality", "verbatim_locality", "country", "country_code", "state_province", "county"),
+    "municipality",
+)
+
+
 def _place_words(place: Mapping[str, Any]) -> str:
-    names = "name locality verbatim_locality country country_code state_province county municipality".split()  # noqa: SIM905
-    return _join(*(place.get(name) for name in names))
+    return _join(*(place[name] for name in _PLACE if name in place))
 
 
-def _of_list(state: Mapping[str, Any], listed: str, *names: str) -> list[Any]:
-    return [item.get(name) for item in state.get(listed) or () for name in names]
+def _of_list(state: Mapping[str, Any], listed: str, *names: str) -> Sequence[Any]:
+    items = state.get(listed)
+    return [item[name] for item in items for name in names if name in item] if items else ()
 
 
 def document(kind: str, state: Mapping[str, Any], known: Known) -> dict[str, str]:

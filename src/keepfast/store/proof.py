@@ -226,6 +226,7 @@ def _check_things(connection: Connection, troubles: list[str], progress: Progres
                 }
                 for thing_id in part:
                     state = derive(kind, thing_id, resolved[thing_id])
+                    states.hold(kind, thing_id, state)
                     if kept.get(thing_id) != thing_row(kind, state):
                         troubles.append(
                             _("the state of {kind} {id} is not what its entries give").format(kind=kind, id=thing_id)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import (
@@ -88,6 +89,10 @@ class States:
     def __init__(self, connection: Connection) -> None:
         self._connection = connection
         self._held: dict[Subject, Mapping[str, Any]] = {}
+
+    def hold(self, kind: str, thing_id: str, state: Mapping[str, Any]) -> None:
+        """Take a state that was derived elsewhere, so that it is not read."""
+        self._held[(kind, thing_id)] = state
 
     def fetch(self, kind: str, ids: Iterable[str]) -> None:
         """Read these in few statements."""
@@ -170,10 +175,17 @@ def _write_documents(connection: Connection, kind: str, ids: Sequence[str]) -> N
 def letters_of(row: Mapping[str, Any]) -> set[str]:
     """Words of letters that a misspelt word may be held against."""
     found: set[str] = set()
-    for part in PARTS:
-        if part not in ("number", "day"):
-            found.update(w for w in words_of(row[part]) if 3 <= len(w) <= 40 and w.isalpha())
+    for part in _LETTERED:
+        found |= _letters(row[part])
     return found
+
+
+_LETTERED = tuple(part for part in PARTS if part not in ("number", "day"))
+
+
+@lru_cache(maxsize=20_000)  # thousands of animals share a place, a name and a collector
+def _letters(text: str) -> frozenset[str]:
+    return frozenset(w for w in words_of(text) if 3 <= len(w) <= 40 and w.isalpha())
 
 
 def _note_words(connection: Connection, rows: Sequence[Mapping[str, Any]]) -> None:
