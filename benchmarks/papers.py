@@ -35,8 +35,7 @@ def run() -> list[Row]:
     ]  # fmt: skip
 
     def papers() -> None:
-        for learner in (False, True):
-            pdf.render(cards.draw(evening, learner=learner))
+        pdf.render(cards.draw(evening, learner=True))
         pdf.render(table_sheet.draw(evening))
         table_sheet.text(evening)
         cards.text(evening)
@@ -49,7 +48,7 @@ def run() -> list[Row]:
 
     rows = []
     for name, work, limit, repeats in (
-        (f"all papers of {len(animals)} animals, cards of both kinds, with plain words", papers, 2.0, 3),
+        (f"all papers of {len(animals)} animals, learner's cards, with plain words", papers, 2.0, 3),
         ("a sheet of 60 tags", sheet, 0.3, 5),
         ("1,000 jar labels", shelf, 5.0, 3),
     ):

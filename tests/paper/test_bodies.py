@@ -100,6 +100,18 @@ def test_every_filling_has_its_ring_its_number_and_its_amount() -> None:
     assert len(fillings) == sum(isinstance(i, Ring) and i.radius_mm == bodies.RING_MM for i in sketch.page.items)
 
 
+def test_on_the_longest_bodies_a_dot_stands_for_a_filling_between_two_numbers() -> None:
+    python = body_of("snake", 4200, 60_000, tail_mm=500, measured=frozenset())
+    fillings = [ring(i + 1, 4000 - 15 * i, "left" if i % 2 else "right", 0.4) for i in range(250)]
+    sketch = bodies.draw(python, width_mm=190, height_mm=130, injections=fillings)
+    rings = [item for item in sketch.page.items if isinstance(item, Ring) and item.radius_mm == bodies.RING_MM]
+    dots = [item for item in sketch.page.items if isinstance(item, Ring) and item.radius_mm == 0.6]
+    assert len(fillings) == len(rings) + len(dots)
+    words = list(sketch.page.words())
+    assert {"1", "250"} <= set(words)
+    assert any("dot is a filling" in note for note in sketch.notes)
+
+
 def test_a_filling_of_both_limbs_has_two_rings_and_one_amount() -> None:
     sketch = bodies.draw(body("lizard"), injections=[ring(1, 72, "both", 0.33, "hindlimb")])
     rings = [item for item in sketch.page.items if isinstance(item, Ring) and item.radius_mm == bodies.RING_MM]

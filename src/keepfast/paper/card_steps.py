@@ -55,7 +55,7 @@ class Steps:
                 for words in self.cautions.get(step.key, ()):
                     rows = flow.page.broken(room, words, size_pt=STEP_PT, lead=_("Mind."))
                     total += len(rows) * _STEP_DOWN_MM + _STEP_AFTER_MM
-        return total / 2 + 14.0 + (0.0 if self._doubts_written else self.doubts_mm(flow))
+        return total / 2 + (24.0 if self.learner else 10.0) + (0.0 if self._doubts_written else self.doubts_mm(flow))
 
     def doubts_mm(self, flow: Flow) -> float:
         """How high the doubts stand across the page."""
@@ -86,12 +86,13 @@ class Steps:
     def write(self, flow: Flow) -> None:
         """Set them."""
         self.write_doubts(flow)
-        flow.columns(2)
         if self.learner:
             flow.paragraph(
-                _("Tick the box when it is done; the one who teaches signs the line."), size_pt=9, after_mm=0.4,
+                _("Tick the box when it is done; the one who teaches signs the line."), size_pt=9, after_mm=0.0,
                 field=_("steps"),
             )  # fmt: skip
+            flow.blanks([(_("Learned by"), 0), (_("taught by"), 0), (_("date"), 0)])
+        flow.columns(2)
         for name, steps in self.groups():
             flow.heading(round_words(name), size_pt=11, keep_mm=16.0)
             for number, step in enumerate(steps, start=1):

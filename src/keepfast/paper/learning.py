@@ -107,8 +107,6 @@ def write(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> None:
             _faults_row(flow, animal, found[start : start + _IN_A_ROW])
     flow.heading(_("Where the steps come from"), size_pt=11)
     flow.paragraph("; ".join(sources(animal)) + ".", size_pt=9, field=_("sources"))
-    if flow.left_mm > 10:
-        flow.blanks([(_("Learned by"), 0), (_("taught by"), 0), (_("date"), 0)])
 
 
 def _faults_row(flow: Flow, animal: AnimalPlan, row: list[rules.Fault]) -> None:

@@ -18,6 +18,7 @@ from reportlab.pdfgen.canvas import Canvas
 from keepfast import __version__
 from keepfast.paper import type as type_
 from keepfast.paper.page import Boxes, Page, Path, Point, Ring, Text
+from keepfast.words import current_language
 
 POINTS_PER_MM = 72 / 25.4
 
@@ -89,8 +90,8 @@ def _text(canvas: Canvas, item: Text, high: float) -> None:
     canvas.restoreState()
 
 
-def render(pages: Iterable[Page], *, title: str = "", language: str = "en-GB") -> bytes:
-    """A PDF of these pages, each in its own size.
+def render(pages: Iterable[Page], *, title: str = "", language: str = "") -> bytes:
+    """A PDF of these pages, each in its own size; its language is the one now spoken unless another is named.
 
     Raises
     ------
@@ -108,7 +109,7 @@ def render(pages: Iterable[Page], *, title: str = "", language: str = "en-GB") -
         invariant=1,
         initialFontName=_registered("regular"),
         initialFontSize=10,
-        lang=language,
+        lang=language or {"en": "en-GB"}.get(current_language(), current_language()),
     )
     canvas.setTitle(title or sheets[0].title or sheets[0].card or "Keepfast")
     canvas.setCreator(f"Keepfast {__version__}")
