@@ -29,12 +29,15 @@ def demo_plan_text() -> str:
     from keepfast.exchange.camp import read_camp
     from keepfast.exchange.lists import read_list
     from keepfast.plan import as_json
+    from keepfast.plan.chapters import with_air
     from keepfast.plan.evening import Rules, plan_evening
 
     demo = ROOT / "src" / "keepfast" / "demo"
     camp = read_camp(demo / "camp.toml").camp
     animals = read_list(demo / "survey.csv", zone=camp.time_zone).animals
-    plan = plan_evening(animals, camp, Rules.load(), start=START, size=50, origin={"keepfast": "test", "inputs": []})
+    rules = Rules.load()
+    plan = plan_evening(animals, camp, rules, start=START, size=50, origin={"keepfast": "test", "inputs": []})
+    plan = with_air(plan, camp, rules.evening, 1, 50)
     return json.dumps(as_json.evening(plan))
 
 

@@ -11,7 +11,7 @@ import pytest
 from keepfast.desk.table_live import LiveTable
 from keepfast.desk.table_report import evening_pdf
 from keepfast.desk.table_state import moment
-from keepfast.desk.table_views import ahead_minutes, evening_check, table_now, tray_hours
+from keepfast.desk.table_views import ahead_minutes, air_so_far_ppm, evening_check, table_now, tray_hours
 from tests.live_table import said, small_plan
 
 
@@ -87,6 +87,21 @@ def test_fluid_is_what_was_written_and_corrections_count_once(table: LiveTable) 
     facts = dict(table_now(table).facts)
     assert "71\u00a0mL" == facts["Fixative into animals"]
     assert "190\u00a0mL" == facts["Fixative onto sheets"]
+
+
+def test_the_air_so_far_is_the_share_of_the_plans_own_average(table: LiveTable) -> None:
+    """By hand: half of the planned minutes with open fixative are half of the plan's average over 8 h."""
+    plan = small_plan()["table"]
+    average = next(e for e in plan["air"]["exposures"] if (e["where"], e["minutes"]) == ("near", 480.0))["ppm"]
+    planned = sum(plan["minutes_by_task"][task] for task in ("fill", "pose", "cover"))
+    half = air_so_far_ppm(table, planned / 2)
+    assert half is not None
+    assert pytest.approx(average["value"] / 2) == half[0]
+    start = datetime.datetime(2026, 4, 18, 22, 0, tzinfo=datetime.UTC)
+    write(table, said(table.order[0], "delivered_ml", 5.0, at=start))
+    now = table_now(table, start + datetime.timedelta(minutes=planned / 2))
+    assert plan["air"]["line"] == now.air
+    assert any("ppm" in value for _name, value in now.facts)
 
 
 def test_the_check_of_the_evening_passes_only_when_nothing_is_open(table: LiveTable) -> None:

@@ -96,6 +96,8 @@ def _rows(table: LiveTable, one: Subject) -> Iterable[Row]:
         planned = planned_words(one, spec.key, spec.unit)
         if one.tray is not None and spec.key == "sheets_ml":
             planned = ml(one.tray.sheets_ml)
+        if said is None and not planned and spec.key == "remark":
+            continue  # nobody has to remark on anything
         if said is None and not planned:
             yield Row(words, "", _("open"), "")
             continue

@@ -52,6 +52,7 @@ class TableNow:
     order: tuple[Line, ...]
     trays: tuple[TrayNow, ...]
     facts: tuple[tuple[str, str], ...]
+    air: str
     waiting: tuple[str, ...]
     questions: tuple[str, ...]
 
@@ -185,19 +186,33 @@ def _facts(table: LiveTable, at: datetime.datetime) -> Iterable[tuple[str, str]]
         if field == "delivered_ml" and said["value"] not in (None, False)
     ]
     if opened:
-        since = (at - min(opened)).total_seconds() / 60 - table.state.paused_minutes(at)
-        yield _("Fixative open for"), hours(max(since, 0.0) / 60)
-    yield from _air(table, opened, at)
+        since = max((at - min(opened)).total_seconds() / 60 - table.state.paused_minutes(at), 0.0)
+        yield _("Fixative open for"), hours(since / 60)
+        yield from _air(table, since)
 
 
-def _air(table: LiveTable, opened: list[datetime.datetime], at: datetime.datetime) -> Iterable[tuple[str, str]]:
-    """What the plan reckons for the air at the face, and since when it has been so."""
-    expected = table.plan.air
-    level = expected.get("mean_ppm") or expected.get("expected_ppm")
-    if isinstance(level, dict):
-        level = level.get("value")
-    if isinstance(level, int | float) and opened:
-        yield _("Air at the face, as reckoned"), f"{float(f'{level:.2g}'):g} ppm"
+def air_so_far_ppm(table: LiveTable, open_minutes: float) -> tuple[float, float, float] | None:
+    """The air breathed so far as an average over 8 h at the face: middle, low, high; ``None`` where no plan says it.
+
+    The plan reckons the average for its own time with open fixative; so far means that share of it by the minutes the
+    fixative has really been open, more than all of it when the table runs late (an assumption: an even level).
+    """
+    tasks = (table.plan.raw.get("table") or {}).get("minutes_by_task") or {}
+    planned = sum(float(tasks.get(task) or 0.0) for task in ("fill", "pose", "cover"))
+    for one in table.plan.air.get("exposures") or ():
+        if one.get("where") == "near" and one.get("minutes") == 480 and planned > 0:
+            share = open_minutes / planned
+            ppm = one["ppm"]
+            return ppm["value"] * share, ppm["low"] * share, ppm["high"] * share
+    return None
+
+
+def _air(table: LiveTable, open_minutes: float) -> Iterable[tuple[str, str]]:
+    far = air_so_far_ppm(table, open_minutes)
+    if far is not None:
+        middle, low, high = (f"{float(f'{value:.2g}'):g}" for value in far)
+        name = _("Air at the face so far, reckoned over 8 h")
+        yield name, _("{middle} ppm ({low} to {high})").format(middle=middle, low=low, high=high)
 
 
 def lying(table: LiveTable, tray_id: str) -> list[tuple[int, Subject]]:
@@ -322,6 +337,7 @@ def table_now(table: LiveTable, at: datetime.datetime | None = None) -> TableNow
             order,
             tuple(_tray_now(table, t, at) for t in table.trays),
             tuple(_facts(table, at)),
+            str(table.plan.air.get("line") or ""),
             tuple(_waiting(table)),
             tuple(question_words(table, *one) for one in table.state.open_questions()),
         )

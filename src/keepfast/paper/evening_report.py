@@ -86,7 +86,7 @@ def draw(report: Report, paper: str = "a4") -> list[Page]:
         page.line([(MARGIN_MM, MARGIN_MM + 8.0), (page.width_mm - MARGIN_MM, MARGIN_MM + 8.0)], width_mm=HEAVY)
         return MARGIN_MM + 10.5
 
-    flow = Flow(paper, _("evening report"), head, foot=printable(report.origin)[:110])
+    flow = Flow(paper, _("evening report"), head, foot=printable(report.origin)[:90])
     for name, value in report.facts:
         flow.paragraph(printable(value), lead=printable(name) + ":", size_pt=10, field=_("facts"), after_mm=0.6)
     flow.heading(_("Who did it"))
@@ -108,7 +108,7 @@ def draw(report: Report, paper: str = "a4") -> list[Page]:
         flow.paragraph(printable(line), field=_("signed"))
     flow.blanks([(_("Name"), 70.0), (_("Date"), 40.0), (_("Signature"), 0.0)], high_mm=12.0)
     flow.blanks([(_("Name"), 70.0), (_("Date"), 40.0), (_("Signature"), 0.0)], high_mm=12.0)
-    return flow.pages
+    return flow.finish()
 
 
 def render(report: Report, paper: str = "a4", language: str = "en-GB") -> bytes:
@@ -125,7 +125,8 @@ def _sections(flow: Flow, title: str, sections: Sequence[Section]) -> None:
 
 
 def _section(flow: Flow, section: Section) -> None:
-    flow.need(26.0)
+    # An animal stays on one page: nobody should read half of it under another's number.
+    flow.need(min(14.0 + 4.8 * (len(section.rows) + len(section.notes) + 1), 180.0))
     number = printable(section.number)
     flow.page.text(
         flow.x,
