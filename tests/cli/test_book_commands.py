@@ -175,6 +175,15 @@ def test_a_book_is_proven_backed_up_and_restored(keepfast, book, tmp_path):
     assert 6 == as_json(keepfast("book", "info", restored["aside"], "--json"))[1]["entries"]
 
 
+def test_a_backup_and_its_new_place_may_be_named_either_way_round(keepfast, book):
+    keepfast("book", "backup", book, "kept")
+
+    assert 0 == keepfast("book", "restore", "kept", "one.keepfast")[0]
+    assert 0 == keepfast("book", "restore", "two.keepfast", "kept")[0]
+    assert 2 == keepfast("book", "restore", "nothing", "nowhere")[0]
+    assert 0 == keepfast("book", "prove", "two.keepfast")[0]
+
+
 def test_a_book_that_does_not_prove_ends_with_one_and_a_rebuild_mends_it(keepfast, book):
     raw = sqlite3.connect(book)
     raw.execute("DELETE FROM thing")

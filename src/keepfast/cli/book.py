@@ -355,6 +355,9 @@ def restore(
     target = book or to
     if target is None:
         wrong("BOOK", _("where the book is to be was not said"), _("Name it after the backup."))
+    if not source.exists() and target.exists():
+        # Named the other way round, which can only mean one thing.
+        source, target = target, source
     kept = make(source, target, replace=replace, progress=_progress(json))
     _show_kept(kept, json, _("Restored to {path}, and it proves: {n} entries."))
 
