@@ -69,6 +69,14 @@ def test_every_tray_is_drawn_with_its_animals_and_a_bar(evening) -> None:
     assert any(word.startswith("50 mm") for word in words)
 
 
+def test_there_is_room_to_write_even_on_a_full_table(evening) -> None:
+    for paper in ("a4", "letter"):
+        page = table_sheet.draw(evening, paper)[-1]
+        assert "Room to write" in list(page.words())
+        lines = [item for item in page.items if hasattr(item, "points") and item.width_mm == 0.3]
+        assert len(lines) >= 4
+
+
 def test_version_hashes_seed_and_protocol_are_on_every_page(evening, pages) -> None:
     for page in pages:
         foot = " ".join(page.words())

@@ -60,11 +60,12 @@ def draw(plan: EveningPlan, paper: str = "a4") -> list[Page]:
     _air(flow, plan)
     _assumed(flow, plan)
     _cautions(flow, plan)
-    flow.columns(1)
-    flow.space(3)
-    flow.need(40)
-    if flow.left_mm > 30:
-        flow.ruled(_("Room to write"), flow.left_mm - 6.0)
+    # The rest of the column where the cautions end, or a side of its own.
+    if flow.left_mm < 45:
+        flow.columns(1)
+        flow.need(45)
+    flow.space(4)
+    flow.ruled(_("Room to write"), flow.left_mm - 6.0)
     return flow.finish()
 
 
@@ -381,7 +382,6 @@ def _cautions(flow: Flow, plan: EveningPlan) -> None:
         flow.heading(name, size_pt=10.5, keep_mm=14, rule=False)
         for caution in cautions:
             flow.paragraph(_(caution.text), size_pt=9, after_mm=1.4, indent_mm=3.5, bar=True, field=_("cautions"))
-    flow.columns(1)
 
 
 # Plain words
