@@ -58,6 +58,6 @@ def main() -> None:
             # A terminal without UTF-8 shows a replacement character instead of failing.
             reconfigure(errors="replace")
     try:
-        build()()
+        build()(prog_name="keepfast")
     except FindingsError as problem:
         fail(problem.findings)
