@@ -219,10 +219,10 @@ def test_check_refuses_what_cannot_be() -> None:
 
 
 def test_answers_come_at_once() -> None:
-    """0.6 s is the goal on an idle machine; twice that is allowed here, where other tests run beside."""
+    """0.6 s is the goal on an idle machine, measured in benchmarks; five times that is allowed where tests run beside."""
     best = float("inf")
     for _ in range(4):
         start = time.perf_counter()
         subprocess.run([sys.executable, "-m", "keepfast", *map(str, ALCOHOL)], capture_output=True, check=True)
         best = min(best, time.perf_counter() - start)
-    assert best < 1.2
+    assert best < 3.0
