@@ -123,6 +123,7 @@ def test_slips_are_refused_with_the_range_and_the_likely_reason(changes: dict[st
         (("--stock-density", "812", "--denatured"), "certificate"),
         (("--stock", "96", "--stock-density", "812"), "one of --stock"),
         ((), "one of --stock"),
+        (("--stock", "96", "--use-up", "5L"), "(read: '1L, 5L')"),
         (("--stock", "96", "--glass", "plastic"), "soda-lime or borosilicate"),
     ],
 )
@@ -186,6 +187,7 @@ def test_without_a_label_the_assumption_is_said() -> None:
         (("--temperature", "77"), "°F: 25 °C"),
         (("--ph", "9.5"), "5.8 to 8.2"),
         (("--paraformaldehyde", "--assay", "40"), "80 to 100 %"),
+        (("--paraformaldehyde", "--label", "37", "--basis", "w/w"), "(read: '--label, --basis')"),
     ],
 )
 def test_formalin_slips(arguments: tuple[str, ...], words: str) -> None:
@@ -219,7 +221,7 @@ def test_check_refuses_what_cannot_be() -> None:
 
 
 def test_answers_come_at_once() -> None:
-    """0.6 s is the goal on an idle machine, measured in benchmarks; five times that is allowed where tests run beside."""
+    """0.6 s is the goal on an idle machine, see benchmarks; five times that is allowed beside other tests."""
     best = float("inf")
     for _ in range(4):
         start = time.perf_counter()
