@@ -267,6 +267,42 @@ def camp_page() -> str:
     )
 
 
+def entries_page() -> str:
+    """The kinds of entry a book holds, and the checks it is put through."""
+    from keepfast.book.checks import CHECKS
+    from keepfast.book.kinds import KINDS
+    from keepfast.book.quality import PUBLISHED
+
+    lines = [
+        "# What a book holds\n",
+        NOTE,
+        "An entry has an `id` (a UUID in lower case, made where it is written), `device`, `who`, `at` (a moment with an"
+        " offset), `order_ms`, `kind` and `content`. A thing takes the id of the entry that made it; a later entry of"
+        " that kind that names it adds to it. Every kind may also have `remarks` and `verbatim`."
+        " `./keepfast book kinds` prints the same.\n",
+    ]
+    for kind in KINDS.values():
+        rows = [
+            (
+                f"`{name}`" + (" (needed)" if field.needed or name == kind.label else ""),
+                field.sort,
+                field.words,
+                ", ".join(f"`{choice}`" for choice in field.choices if choice),
+            )
+            for name, field in kind.fields.items()
+            if name not in ("remarks", "verbatim")
+        ]
+        lines += [f"## {kind.name}\n", f"{kind.words}\n", table(("field", "sort", "meaning", "one of"), rows)]
+    lines += [
+        "## Checks\n",
+        "The trade's own: " + ", ".join(f"`{name}`" for name in CHECKS) + "; among animals: `number_is_one`,"
+        " `catalogue_number_is_one`, `tissue_number_is_one`, `numbers_in_order`, `gaps_explained`, `blocks_apart`,"
+        " `permit_not_overdrawn`, `travel_can_be`, `clock_goes_forward`.\n",
+        table(("published test", "identifier"), [(f"`{name}`", f"`{one}`") for name, one in PUBLISHED.items()]),
+    ]
+    return "\n".join(lines)
+
+
 def plan_page() -> str:
     """The fields of plan.json, from its schema."""
     schema = json.loads((SOURCE / "plan" / "plan.schema.json").read_text(encoding="utf-8"))
@@ -329,6 +365,7 @@ def index_page() -> str:
             "- [Columns of a list of animals](reference/columns.md)",
             "- [Keys of a camp file](reference/camp.md)",
             "- [What stands in plan.json](reference/plan_json.md)",
+            "- [What a book holds](reference/entries.md)",
             "- [Rules](reference/rules.md)",
             "- [Published numbers](reference/tables.md)\n",
             "## Why it works so\n",
@@ -347,6 +384,7 @@ def pages() -> dict[str, str]:
         "columns.md": columns_page(),
         "camp.md": camp_page(),
         "plan_json.md": plan_page(),
+        "entries.md": entries_page(),
     }
 
 

@@ -43,7 +43,8 @@ def made() -> ModuleType:
 
 
 @pytest.mark.parametrize(
-    "name", ["../index.md", "commands.md", "tables.md", "rules.md", "columns.md", "camp.md", "plan_json.md"]
+    "name",
+    ["../index.md", "commands.md", "tables.md", "rules.md", "columns.md", "camp.md", "plan_json.md", "entries.md"],
 )
 def test_the_reference_says_what_the_code_does(made: ModuleType, name: str) -> None:
     """If this fails: .venv/bin/python docs/generate.py"""

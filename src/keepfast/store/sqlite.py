@@ -17,7 +17,7 @@ from keepfast.findings import Finding
 from keepfast.store.drives import APPLICATION_ID
 from keepfast.words import _
 
-WAIT_S = 20.0  # how long a writer waits for another one
+WAIT_S = 60.0  # how long a writer waits for another one: reading in a hundred thousand rows takes half of it
 
 _TRIGGERS = {
     "entry_is_never_changed": """CREATE TRIGGER entry_is_never_changed BEFORE UPDATE ON entry
