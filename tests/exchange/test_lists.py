@@ -390,3 +390,23 @@ def test_any_cells_give_animals_or_findings(tmp_path: Path, rows: list[dict[str,
     for animal in read.animals:
         assert animal.field_number
         assert animal.length_mm or animal.mass_g
+
+
+@pytest.mark.parametrize(
+    ("column", "word", "said"),
+    [("reproductive_state", "gravid", "follicles, eggs or embryos"), ("condition", "dead", "fresh if it is limp")],
+)
+def test_a_word_that_says_too_little_is_asked_about(tmp_path: Path, column: str, word: str, said: str) -> None:
+    """Never answered with its opposite: "gravid" is one letter off from words that mean none."""
+    (found,) = refused(tmp_path, f"field_number,form,mass_g,{column}\nB-1,lizard,3.5,{word}\n")
+    assert column == found.field
+    assert said in found.remedy
+    assert "meant" not in found.remedy
+
+
+def test_an_animal_may_be_called_x(tmp_path: Path) -> None:
+    """In a column of measures an x says that nothing was measured; as a field number it is one."""
+    (animal,) = listed(tmp_path, "field_number,form,length_mm,mass_g\nX,frog,x,3.5\n").animals
+    assert ("X", None) == (animal.field_number, animal.length_mm)
+    (twin,) = refused(tmp_path, "field_number,form,mass_g\nX,frog,3.5\nX,frog,3.5\n")
+    assert 3 == twin.row

@@ -10,9 +10,10 @@ import pytest
 
 from keepfast.book.animals import Animal
 from keepfast.findings import FindingsError
+from keepfast.plan import as_json
 from keepfast.plan.camp import Camp, TrayKind
 from keepfast.plan.evening import Rules, plan_evening
-from keepfast.plan.objects import ROUNDS, AnimalPlan, EveningPlan
+from keepfast.plan.objects import ROUNDS, AnimalPlan, EveningPlan, Injection
 
 START = datetime.datetime(2026, 4, 18, 18, 0, tzinfo=datetime.timezone(datetime.timedelta(hours=2)))
 RULES = Rules.load()
@@ -178,7 +179,8 @@ def test_formaldehyde_supplied_is_set_against_what_tissue_binds() -> None:
     """0.25 mol/kg (0.1 to 0.6) binds 190 mL of 1.33 mol/L per kg: the published ranges, worked by hand.
 
     One lizard alone on an A3 tray has the whole of both sheets, so the ratio can be worked out from the plan's own
-    amounts: (retained + 2 x 50 mL) x 1.34 mol/L (a tenth of 37 % w/w stock with methanol, of density 1.083 to 1.09) over 0.25 mol/kg.
+    amounts: (retained + 2 x 50 mL) x 1.34 mol/L (a tenth of 37 % w/w stock with methanol, of density 1.083 to 1.09)
+    over 0.25 mol/kg.
     """
     one = alone(form="lizard", length_mm=150.0, mass_g=100.0)
     assert one.supply_ratio is not None
@@ -276,3 +278,95 @@ def test_a_start_without_an_offset_is_refused() -> None:
     """Times carry an offset everywhere."""
     with pytest.raises(ValueError, match="start must carry an offset"):
         plan_evening([], Camp(), RULES, start=datetime.datetime(2026, 4, 18, 18, 0))
+
+
+@pytest.mark.parametrize("taxon", ["", "vipera latastei", "cf. Vipera", "Natrix? maura", "Nova rara", "Serpentes"])
+def test_a_snake_that_is_not_surely_harmless_is_handled_as_venomous(taxon: str) -> None:
+    """Tools at the head come next to the confirmed death, and no hand props such a mouth (from memory, unverified)."""
+    keys = [s.key for s in alone(form="snake", taxon=taxon, length_mm=500.0, mass_g=90.0).steps]
+    assert keys[:2] == ["death_confirmed", "fangs"]
+    assert "mouth_propped" not in keys
+
+
+@pytest.mark.parametrize("taxon", ["Natrix maura", "natrix cf. helvetica"])
+def test_a_snake_known_as_harmless_has_its_mouth_propped(taxon: str) -> None:
+    """The opposite of the test above."""
+    keys = [s.key for s in alone(form="snake", taxon=taxon, length_mm=500.0, mass_g=90.0).steps]
+    assert "fangs" not in keys
+    assert "mouth_propped" in keys
+
+
+def test_a_legless_lizard_is_sexed_before_its_tail_base_is_pricked() -> None:
+    """Eversion of the hemipenes comes before the tail base is pricked (common practice, no published source)."""
+    keys = [s.key for s in alone(form="legless_lizard", length_mm=180.0, mass_g=20.0, tail_mm=180.0).steps]
+    assert keys.index("sex_by_eversion") < keys.index("tail") < keys.index("tail_base")
+
+
+def test_what_goes_into_both_sides_is_two_fillings_that_share_the_amount() -> None:
+    """Nobody has to guess whether an amount is for one side or for both."""
+    jaw = [i for i in alone(form="crocodilian", length_mm=300.0, mass_g=1100.0).injections if i.site == "head"]
+    assert [i.side for i in jaw] == ["left", "right"]
+    assert jaw[0].volume_ml == jaw[1].volume_ml
+    assert all(i.side != "both" for form in ("snake", "turtle") for i in _filled(form))
+
+
+def _filled(form: str) -> tuple[Injection, ...]:
+    return alone(form=form, length_mm=400.0, mass_g=3000.0, head_width_mm=40.0).injections
+
+
+def test_a_lot_of_larvae_is_as_many_times_one() -> None:
+    """Thirty tadpoles weigh thirty times one, and their vial holds thirty times the fixative."""
+    one = planned(Animal("T-1", "larva", length_mm=40.0, diameter_mm=8.0))
+    lot = planned(Animal("T-1", "larva", length_mm=40.0, diameter_mm=8.0, count=30))
+    assert lot.animals[0].mass_g.value == pytest.approx(30 * one.animals[0].mass_g.value, rel=1e-12)
+    assert lot.animals[0].body.diameter_mm == one.animals[0].body.diameter_mm
+    assert lot.table.fluid_by_use_ml["vials"] == pytest.approx(10 * 30 * one.animals[0].mass_g.value, rel=1e-3)
+    weighed = planned(Animal("T-1", "larva", length_mm=40.0, mass_g=18.0, count=30)).animals[0]
+    single = planned(Animal("T-1", "larva", length_mm=40.0, mass_g=0.6)).animals[0]
+    assert weighed.body.diameter_mm == pytest.approx(single.body.diameter_mm, rel=1e-12)
+
+
+@pytest.mark.parametrize("form", ["larva", "egg_clutch"])
+def test_no_needle_no_caution_about_needles(form: str) -> None:
+    """A caution that does not fit the card teaches people to pass over cautions."""
+    one = alone(form=form, length_mm=30.0, mass_g=2.0, died_at=START - datetime.timedelta(hours=3), kept_at_c=24.0)
+    assert not {"needles", "dry_pricks_first", "back_spray"} & set(one.cautions)
+    assert "lids_on" in one.cautions
+    assert not any("hind end" in doubt for doubt in one.doubts)
+
+
+@pytest.mark.parametrize(("condition", "said"), [("rigor", "loosen each joint"), ("damaged", "plug each hole")])
+def test_a_stiff_or_torn_body_is_spoken_of(condition: str, said: str) -> None:
+    """From memory, unverified."""
+    assert any(said in d for d in alone(form="lizard", length_mm=90.0, mass_g=20.0, condition=condition).doubts)
+
+
+def test_ice_is_not_praised_where_it_does_not_last_until_the_filling() -> None:
+    """Whoever has two hours on ice and waits three is worked first if that can be."""
+    late = [
+        Animal(f"A-{k}", "lizard", length_mm=120.0, mass_g=50.0, sex="female", reproductive_state="eggs", gut="full",
+               died_at=START - datetime.timedelta(hours=3), kept_at_c=24.0)
+        for k in range(18)
+    ]  # fmt: skip
+    many, few = planned(*late), planned(*late[:4])
+    assert all(any("ice alone buys 2 h" in d for d in p.doubts) for p in many.animals)
+    assert any("where it has 2 h" in d for p in few.animals for d in p.doubts)
+    assert min(p.fill_at_h or 0 for p in many.animals) > 2.0
+
+
+def test_what_has_no_time_left_and_must_wait_is_told_so() -> None:
+    """No promise of a time that is over."""
+    spent = [
+        Animal(f"A-{k}", "lizard", length_mm=70.0, mass_g=8.0, died_at=START - datetime.timedelta(hours=30),
+               kept_at_c=20.0)
+        for k in range(80)
+    ]  # fmt: skip
+    waiting = [p for p in planned(*spent).animals if p.waits]
+    assert waiting
+    assert all("spent already" in p.waits for p in waiting)
+
+
+def test_what_is_alive_has_no_hours_to_lose() -> None:
+    """An endless wait is written as nothing, not as a large number."""
+    plan = planned(Animal("A-1", "turtle", length_mm=60.0, mass_g=40.0, condition="alive"))
+    assert as_json.animal(plan.animals[0])["urgency_h"] is None

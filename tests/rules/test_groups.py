@@ -88,3 +88,18 @@ def test_every_form_has_limits() -> None:
         assert {"length_mm", "tail_mm", "mass_g", "diameter_mm", "head_width_mm", "kept_at_c", "count"} <= set(
             groups.limits(form)
         )
+
+
+@pytest.mark.parametrize(
+    ("taxon", "expected"),
+    [
+        ("vipera latastei", ("Vipera", True)),
+        ("Natrix cf. helvetica", ("Natrix", True)),
+        ("cf. Natrix", ("Natrix", False)),
+        ("Natrix? maura", ("Natrix", False)),
+        ("  ", ("", False)),
+        ("?", ("", False)),
+    ],
+)
+def test_the_genus_is_read_with_its_doubt(taxon: str, expected: tuple[str, bool]) -> None:
+    assert expected == groups.genus_of(taxon)

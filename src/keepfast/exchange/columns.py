@@ -133,7 +133,7 @@ COLUMNS: tuple[Column, ...] = (
         "mass_g",
         "mass",
         _marked(
-            "As weighed. Of an egg clutch the whole clutch. Missing: it is estimated from the length, with a range."
+            "As weighed; of an egg clutch or a lot of larvae all together. Missing: it is estimated, with a range."
         ),
         "148",
         required="length or mass",
@@ -328,6 +328,18 @@ WORDS_ALSO: dict[str, dict[str, str]] = {
         **dict.fromkeys(("injured", "crushed", "roadkill", "torn"), "damaged"),
         **dict.fromkeys(("decayed", "rotten", "rotting", "putrid", "decomposing", "decomposed"), "decaying"),
     },
+}
+
+# Words that are met and say too little to act on: what to write instead.
+TOO_LITTLE: dict[str, dict[str, str]] = {
+    "reproductive_state": dict.fromkeys(
+        ("gravid", "pregnant", "ripe", "reproductive", "yes", "y", "gravida", "prenada", "gravido"),
+        _marked("Write what is in the belly: follicles, eggs or embryos."),
+    ),
+    "condition": dict.fromkeys(
+        ("dead", "muerto", "muerta", "morto", "morta"),
+        _marked("Write how it is now: fresh if it is limp, rigor if stiff, decaying if the belly is soft."),
+    ),
 }
 
 

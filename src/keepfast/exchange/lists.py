@@ -96,6 +96,11 @@ def _in_place(finding: Finding, label: str, animal: Animal) -> Finding:
     )
 
 
+def _no_number(text: str) -> bool:
+    """Whether a cell of field numbers is empty; an x, which elsewhere says that nothing was measured, is a number."""
+    return cells.missing(text) and text.casefold() != "x"
+
+
 class _Reader:
     """Reads one list; findings gather here while the rows are gone through."""
 
@@ -203,7 +208,7 @@ class _Reader:
             return None
         value = {name: self._value(row, heading) for name, heading in self.headings.known.items()}
         number = row[self.headings.known["field_number"].position]
-        if cells.missing(number):
+        if _no_number(number):
             self._error(
                 row, "field_number", _("the field number is missing"), _("Write the number on the tag."), number
             )
@@ -340,6 +345,9 @@ class _Reader:
         also = columns.WORDS_ALSO.get(name, {})
         if name == "sex" and cells.folded(text) in ("j", "juv", "juvenile"):
             return "unknown"
+        remedy = columns.TOO_LITTLE.get(name, {}).get(cells.folded(text))
+        if remedy is not None:
+            raise cells.CellError(_("this word does not say enough"), _(remedy))
         word = cells.word(text, columns.BY_NAME[name].words, also)
         if cells.folded(text) != cells.folded(word):
             self._words_taken.setdefault((name, text, word), []).append(row.number)
@@ -438,7 +446,7 @@ class _Reader:
         first: dict[str, int] = {}
         for row in self.body:
             number = row[position]
-            if cells.missing(number):
+            if _no_number(number):
                 continue
             key = " ".join(number.split()).casefold()
             if key in first:

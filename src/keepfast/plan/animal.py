@@ -14,6 +14,7 @@ from keepfast.findings import Finding
 from keepfast.plan import draws, filling
 from keepfast.plan.camp import Camp
 from keepfast.plan.objects import Amount, Injection, Pose, Prick, Step
+from keepfast.rules import groups
 from keepfast.rules.cautions import Cautions, called_up
 from keepfast.rules.evening import EveningRules
 from keepfast.rules.protocol import PoseRule, Protocol, Saying
@@ -71,7 +72,7 @@ def weigh(animal: Animal, rules: EveningRules, seed: int, size: int) -> Weighed 
             else:
                 assert animal.diameter_mm is not None
                 estimate = bodies.mass_from_girth(form, length, animal.diameter_mm, tail)
-                middle, low, high = float(estimate.median), float(estimate.low), float(estimate.high)
+                middle, low, high = (animal.count * float(value) for value in estimate)
                 source = _("from length and girth, by the form's outline")
         else:
             try:
@@ -87,6 +88,7 @@ def weigh(animal: Animal, rules: EveningRules, seed: int, size: int) -> Weighed 
             _("mass was not weighed: {middle:.3g} g ({low:.3g} to {high:.3g}), {source}").format(
                 middle=middle, low=low, high=high, source=source
             )
+            + ("" if "diameter_mm" in measured or form == "egg_clutch" else ". " + _(_MEASURE_IT))
         )
     body = bodies.body_of(
         form,
@@ -100,11 +102,11 @@ def weigh(animal: Animal, rules: EveningRules, seed: int, size: int) -> Weighed 
     )
     if mass is not None and animal.diameter_mm is not None and form != "egg_clutch":
         by_girth = bodies.mass_from_girth(form, length, animal.diameter_mm, tail)
-        factor = mass / float(by_girth.median)
+        factor = mass / (animal.count * float(by_girth.median))
         if not 1 / 2.5 < factor < 2.5:
             doubts.append(
                 _("mass and girth do not fit: {mass:g} g against about {girth:.3g} g from a girth of {d:g} mm").format(
-                    mass=mass, girth=float(by_girth.median), d=animal.diameter_mm
+                    mass=mass, girth=animal.count * float(by_girth.median), d=animal.diameter_mm
                 )
                 + " "
                 + _("Weigh and calliper it again.")
@@ -122,13 +124,14 @@ def _needs(animal: Animal, why: str) -> Finding:
     )
 
 
+_MEASURE_IT = "The amounts hang on it: weigh it, or calliper the trunk at its thickest."
 SLIP_WORDS = {
     "mass_tenfold": "a decimal place in the mass: was it {mass_tenth:g} g?",
     "mass_tenth": "a decimal place in the mass: was it {mass_ten:g} g?",
     "length_cm_for_mm": "centimetres written for millimetres: was it {length_ten:g} mm?",
     "length_tenfold": "a nought too many in the length: was it {length_tenth:g} mm?",
     "swapped": "length and mass swapped: was it {mass:g} mm and {length:g} g?",
-    "unexplained": "no single slip explains it",
+    "unexplained": "none of the usual ones explains it, so measure and weigh again",
 }
 
 
@@ -143,8 +146,8 @@ def _slip_doubts(animal: Animal, rules: EveningRules) -> list[str]:
     if slip is None:
         return []
     return [
-        _("mass and length do not fit ({factor:.3g} times the usual for {length:g} mm); likeliest slip: ").format(
-            factor=slip.factor, length=length
+        _("mass and length do not fit ({factor} times the usual for {length:g} mm); likeliest slip: ").format(
+            factor=f"{slip.factor:.0f}" if slip.factor >= 100 else f"{slip.factor:.2g}", length=length
         )
         + _(SLIP_WORDS[slip.kind]).format(
             mass=mass,
@@ -160,8 +163,11 @@ def _slip_doubts(animal: Animal, rules: EveningRules) -> list[str]:
 def facts_of(weighed: Weighed, camp: Camp, protocol: Protocol, temperature_c: float) -> dict[str, Any]:
     """What a rule may ask about an animal."""
     animal, body = weighed.animal, weighed.body
-    genus = animal.taxon.split()[0] if animal.taxon.strip() else None
-    venomous = protocol.venomous_if_unknown if genus is None else genus in protocol.venomous_genera
+    genus, certain = groups.genus_of(animal.taxon)
+    venomous = genus in protocol.venomous_genera
+    if protocol.venomous_if_unknown and not venomous:
+        # Not named with certainty, or of a genus nobody listed as harmless: handled as if it had venom.
+        venomous = not certain or groups.belonging(animal.taxon) is None
     return {
         "mass_g": weighed.mass_g.value,
         "length_mm": body.length_mm,
@@ -180,7 +186,7 @@ def facts_of(weighed: Weighed, camp: Camp, protocol: Protocol, temperature_c: fl
         "gut": animal.gut,
         "condition": animal.condition,
         "tail_state": animal.tail_state,
-        "genus": genus,
+        "genus": genus or None,
         "venomous": venomous,
         "approved_protocol": bool(camp.approved_protocol),
         "has_limbs": bool(body.limb_lengths_mm),
@@ -260,20 +266,18 @@ def treat(weighed: Weighed, protocol: Protocol, facts: Mapping[str, Any], warner
         source: str,
         p: tuple[int, ...] = (),
         i: tuple[int, ...] = (),
+        *,
+        hazards: str | None = None,
     ) -> None:
-        called = warner.called_up(
-            round_name,
-            key,
-            animal.form,
-            fit,
-            (animal.condition, "venomous") if facts["venomous"] else (animal.condition,),
-        )
+        conditions = (animal.condition, "venomous") if facts["venomous"] else (animal.condition,)
+        # The hazards are those of the round, unless no needle is used in it.
+        called = warner.called_up(round_name if hazards is None else hazards, key, animal.form, fit, conditions)
         told = {c for step in steps for c in step.cautions}
         # Each caution stands once on a card, at the first step where its hazard arises.
         steps.append(Step(round_name, key, action, reason, source, tuple(k for k in called if k not in told), p, i))
 
-    def say(round_name: str, rule: Saying) -> None:
-        add(round_name, rule.key, _(rule.action), _(rule.reason), protocol.source_words(rule.source))
+    def say(round_name: str, rule: Saying, *, hazards: str | None = None) -> None:
+        add(round_name, rule.key, _(rule.action), _(rule.reason), protocol.source_words(rule.source), hazards=hazards)
 
     tag_rule = next((rule for rule in protocol.tags if holds(rule.when, facts)), None)
     for rule in protocol.before:
@@ -291,7 +295,7 @@ def treat(weighed: Weighed, protocol: Protocol, facts: Mapping[str, Any], warner
         add("before", f"destiny_{destiny}", words, _(fitness.reason), protocol.source_words(fitness.source))
     if fit:
         if no_needle is not None:
-            say("prick", no_needle)
+            say("prick", no_needle, hazards="")
         by_rule: dict[str, list[int]] = {}
         for prick in pricks:
             by_rule.setdefault(prick_rules[prick.number].key, []).append(prick.number)
@@ -320,7 +324,7 @@ def treat(weighed: Weighed, protocol: Protocol, facts: Mapping[str, Any], warner
         elif no_needle is not None and not protocol.fills:
             for rule in protocol.filling:
                 if holds(rule.when, facts):
-                    say("fill", rule)
+                    say("fill", rule, hazards="pose")
     pose_rule = next((rule for rule in protocol.poses if holds(rule.when, facts)), protocol.poses[-1])
     pose = _pose(pose_rule, body)
     if fit:
@@ -369,7 +373,7 @@ _ALWAYS = ("death_confirmed", "tag_tied", "life_photographs", "measured", "tissu
 
 
 def _pose(rule: PoseRule, body: bodies.Body) -> Pose:
-    length = body.length_mm * (body.count ** (1 / 3) if body.form == "egg_clutch" else 1.0)
+    length = body.length_mm * body.count ** (1 / 3)  # one row of many is a clutch or a lot, loose in its vial
     measures = (length, body.diameter_mm, (length * body.diameter_mm) ** 0.5)
     width, height = (
         round(sum(factor * measure for factor, measure in zip(factors, measures, strict=True)), 1)

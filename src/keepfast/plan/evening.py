@@ -221,14 +221,22 @@ def _animal_plan(
             " belly before you start, and if it is soft prepare it otherwise"
         ).format(hours=urgency.spent_gut_h)
     elif treated.fit_for_fluid and urgency.stage == "amber":
-        kinds["begun"] = _("decay has begun ({reason}): it goes early and gets its hind end filled first").format(
-            reason=urgency.reason
-        )
+        words = _("decay has begun ({reason}): it goes early")
+        if treated.injections:
+            words = _("decay has begun ({reason}): it goes early and gets its hind end filled first")
+        kinds["begun"] = words.format(reason=urgency.reason)
     if treated.fit_for_fluid and weighed.animal.condition != "iced" and urgency.left_h < wait_h and not row.is_red:
-        kinds["ice"] = _(
-            "at this warmth it has about {left:.1f} h left and its filling comes {wait:.1f} h after the start: lay it"
+        words = _(
+            "at this warmth it has about {left:.1f} h left and its fixative comes {wait:.1f} h after the start: lay it"
             " on ice now, dry in its bag, where it has {ice:.0f} h, or work it before all others"
-        ).format(left=urgency.left_h, wait=wait_h, ice=urgency.left_on_ice_h)
+        )
+        if urgency.left_on_ice_h < wait_h:
+            words = _(
+                "at this warmth it has about {left:.1f} h left and its fixative comes {wait:.1f} h after the start: lay"
+                " it on ice now, dry in its bag, and if you can work it before all others, for ice alone buys {ice:.0f}"
+                " h"
+            )
+        kinds["ice"] = words.format(left=urgency.left_h, wait=wait_h, ice=urgency.left_on_ice_h)
     if ratio is not None and ratio.value < row.protocol.supply_threshold:
         kinds["supply"] = _(
             "injection, sheets and tray bring {ratio:.1f} times ({low:.1f} to {high:.1f}) the formaldehyde that the"

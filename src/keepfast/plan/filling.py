@@ -149,7 +149,8 @@ def _table(points: Points, x: Array) -> Array:
     """A breakpoint table over many values at once, its ends proportional."""
     px, py = np.array([p[0] for p in points]), np.array([p[1] for p in points])
     inside = np.interp(x, px, py)
-    return np.where(x < px[0], py[0] * x / px[0], np.where(x > px[-1], py[-1] * x / px[-1], inside))
+    beyond = np.where(x > px[-1], py[-1] * x / px[-1], inside)
+    return np.asarray(np.where(x < px[0], py[0] * x / px[0], beyond))
 
 
 def _places(rule: FillRule, body: Body) -> list[tuple[float, str, float]]:
@@ -160,6 +161,9 @@ def _places(rule: FillRule, body: Body) -> list[tuple[float, str, float]]:
         at = (start + end) / 2
         half = 0.5 if rule.share is not None else 1.0
         return [(at, "left", half), (at, "right", half)]
+    if rule.kind == "point" and rule.side == "both":
+        at = (start + end) / 2
+        return [(at, "left", 0.5), (at, "right", 0.5)]
     if rule.kind == "point":
         return [((start + end) / 2, rule.side, 1.0)]
     assert rule.spacing_mm is not None

@@ -120,7 +120,7 @@ class AnimalPlan:
     tag: str  # how and where the tag is tied
     tray_h: float
     tray_reason: str
-    urgency_h: float  # hours at 20 degrees C already spent, gut clock, plus what the body adds to its risk
+    urgency_h: float  # hours left at the start, at the warmth it is kept; infinite for what is alive
     urgency_reason: str
     fill_at_h: float | None = None  # hours from the start until it is filled, as the rounds go
     minutes_by_task: dict[str, float] = field(default_factory=dict)

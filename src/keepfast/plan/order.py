@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -72,7 +73,7 @@ def urgency(animal: Animal, diameter_mm: float, camp: Camp, rules: EveningRules,
             rate = float(decay.relative_rate(temperature_c, clock))
             if rate > 0:
                 found.append((number("load", f"{clock}_{limit}_h") - spent) / rate)
-        return max(min(found, default=1e6), 0.0) / factor
+        return max(min(found, default=math.inf), 0.0) / factor
 
     stage = "green"
     if gut > number("load", "gut_red_h") or enzymes > number("load", "autolysis_red_h"):
@@ -81,7 +82,7 @@ def urgency(animal: Animal, diameter_mm: float, camp: Camp, rules: EveningRules,
         stage = "amber"
     if alive:
         reason = _("alive: it loses nothing by waiting")
-        return Urgency(0.0, 0.0, 1e6, 1e6, "green", False, reason)
+        return Urgency(0.0, 0.0, math.inf, math.inf, "green", False, reason)
     parts = [
         _("dead {hours:.1f} h at {temperature:.0f} degrees C").format(hours=hours, temperature=kept_c)
         if not assumed
@@ -157,8 +158,12 @@ def sit(
         if animal.condition == "alive":
             waiting[name] = (_("keep it alive, cool and quiet; it loses nothing by waiting"), None)
         else:
-            until = start + datetime.timedelta(hours=min(urgencies[name].left_on_ice_h, 24 * 14))
-            waiting[name] = (_("keep it on ice, dry in its bag; it has the most time of those left"), until)
+            left_h = min(urgencies[name].left_on_ice_h, 24 * 14)
+            until = start + datetime.timedelta(hours=left_h)
+            words = _("keep it on ice, dry in its bag; it has the most time of those left")
+            if left_h <= 0:
+                words = _("keep it on ice, dry in its bag, and take it first next time; its time is spent already")
+            waiting[name] = (words, until)
     return Sitting(tuple(n for n in order if n not in waiting), waiting)
 
 

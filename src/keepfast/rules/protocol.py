@@ -78,7 +78,7 @@ class FillRule:
     side: str
     share: float | None  # of the total by mass
     ml_by: str  # the measure the table is against: mass_g, diameter_mm, limb_diameter_mm, head_width_mm
-    ml: Points  # mL at each site (each limb of the pair)
+    ml: Points  # mL at each site: each limb of a pair; a point on both sides shares it
     spacing_mm: float | None
     depth_share: float  # of the local radius
     action: str

@@ -48,8 +48,8 @@ class Body:
 
     ``axis_mm`` and ``radius_mm`` have the same length n and run from the snout to the tip of the tail;
     ``cavity_radius_mm`` (n) is zero outside the body cavity, which lies between ``cavity_start_mm`` and
-    ``cavity_end_mm``. Volumes in mL, surface in cm2. For an egg clutch it is one egg; volume, surface and mass are of
-    all ``count`` of them.
+    ``cavity_end_mm``. Volumes in mL, surface in cm2. Of an egg clutch or a lot of larvae the outline is that of one;
+    volumes, surface and mass are of all ``count`` of them.
     """
 
     form: str
@@ -256,11 +256,11 @@ def body_of(
     length_mm : float
         Snout to vent; turtle: straight carapace; larva: total; egg clutch: egg diameter. [mm]
     mass_g : float
-        Mass of the whole animal (of the whole clutch). [g]
+        Mass of the whole animal (of the whole clutch or lot). [g]
     diameter_mm, tail_mm, head_width_mm : float, optional
         What the callipers read; otherwise taken from mass and from the form's outline. [mm]
     count : int
-        Eggs in a clutch.
+        Eggs in a clutch, larvae in a lot.
     measured : frozenset of str
         Which of the above were measured, for drawing the rest dashed.
 
@@ -275,7 +275,8 @@ def body_of(
         tail = 0.0
     else:
         tail = float(default_tail_mm(form, length_mm)) if tail_mm is None else float(tail_mm)
-        diameter = float(girth_from_mass(form, length_mm, mass_g, tail)) if diameter_mm is None else float(diameter_mm)
+        one_g = mass_g / count
+        diameter = float(girth_from_mass(form, length_mm, one_g, tail)) if diameter_mm is None else float(diameter_mm)
     if length_mm <= 0 or mass_g <= 0:
         raise ValueError(f"length_mm and mass_g must be above 0; {length_mm} and {mass_g} were given")
     place, share, _ = _outline(form)
@@ -305,9 +306,8 @@ def body_of(
         limb_volume_mm3 = row["limb_share"] * volume * 1000
         limb_radius = float(np.sqrt(limb_volume_mm3 / (np.pi * 2 * sum(limbs))))
         surface += 2 * np.pi * limb_radius * 2 * sum(limbs) / 100
-    cavity_volume = profile_volume_ml(axis[inside], cavity[inside]) if inside.sum() > 1 else 0.0
-    if form == "egg_clutch":
-        surface *= count
+    cavity_volume = count * profile_volume_ml(axis[inside], cavity[inside]) if inside.sum() > 1 else 0.0
+    surface *= count
     head_part = axis <= max(head_end, 0.0) * length_mm
     return Body(
         form=form,
@@ -349,11 +349,11 @@ def length_from_mass_mm(form: str, mass_g: npt.ArrayLike, group: str | None = No
     ValueError
         If the mass is not above 0, or group has no published relation.
     """
-    mass = np.asarray(mass_g, dtype=float)
+    mass = np.asarray(mass_g, dtype=float) / count
     if np.any(mass <= 0):
         raise ValueError(f"mass_g must be above 0; {float(mass.min())} was given")
     if form == "egg_clutch":
-        value = (mass * 1000 / count * 6 / np.pi) ** (1 / 3)
+        value = (mass * 1000 * 6 / np.pi) ** (1 / 3)
     elif "slenderness" in shape(form):
         row = shape(form)
         per_cube = _volume_per_radius(form, 1.0, row["tail_default"]) * (row["slenderness"] / 2) ** 2

@@ -17,6 +17,10 @@ class Belonging:
     group: str | None
 
 
+# They stand before a name that is doubtful; the genus still tells the body.
+_DOUBTFUL = ("cf", "aff", "gr")
+
+
 @dataclass(frozen=True)
 class _Genus:
     usual: Belonging
@@ -41,11 +45,24 @@ def _genera() -> dict[str, _Genus]:
     return known
 
 
+def _names(taxon: str) -> list[str]:
+    """Genus, species and so on, without what marks a doubt."""
+    bare = (word.strip("()?,") for word in taxon.replace("_", " ").split())
+    return [word for word in bare if word and word.casefold().strip(".") not in _DOUBTFUL]
+
+
+def genus_of(taxon: str) -> tuple[str, bool]:
+    """The genus in a taxon's name, with a capital ("" where there is none), and whether nothing casts doubt on it."""
+    names = _names(taxon)
+    if not names:
+        return "", False
+    first = taxon.replace("_", " ").split()[0]
+    return names[0].capitalize(), "?" not in first and first.strip("()?,").casefold().strip(".") not in _DOUBTFUL
+
+
 def belonging(taxon: str) -> Belonging | None:
     """What the name of a taxon tells by its genus (and species, where a genus is mixed); None for one not listed."""
-    words = taxon.replace("_", " ").split()
-    # "cf." and "aff." stand before a doubtful name; the genus still tells the body.
-    names = [w.strip("()?,") for w in words if w.casefold().strip(".") not in ("cf", "aff", "gr")]
+    names = _names(taxon)
     genus = _genera().get(names[0].casefold()) if names else None
     if genus is None:
         return None
