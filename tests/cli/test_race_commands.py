@@ -90,6 +90,7 @@ def test_a_choice_of_animals_changes_no_verdict(keepfast, short):
         (("watch", "LIST", "--since", "then"), "no date and time"),
         (("watch", "LIST", "--since", f"Q-1={START}"), "the list has no such animal"),
         (("watch", "LIST", "--since", START, "--reading", "hot"), "this is no reading"),
+        (("watch", "LIST", "--since", START, "--shade", "75"), "from -5 to 50"),
         (("watch", "LIST", "--since", START, "--now", "2026-04-18T12:00"), "after the moment"),
         (("sun",), "no place is known"),
         (("sun", "--place", "95,0"), "this is no place"),

@@ -100,6 +100,16 @@ def test_larvae_and_eggs_stay_unless_told(form: str) -> None:
     assert keepfast(*body, "--into-alcohol-anyway").returncode == 0
 
 
+@pytest.mark.parametrize(("strengths", "way"), [("30,50,70", "below"), ("50,90", "above")])
+def test_a_series_that_misses_the_target_says_so(strengths: str, way: str) -> None:
+    said = " ".join(keepfast(*FROG, "--strengths", strengths).stdout.split())
+    assert f"{way} the 70 % that is wanted" in said
+
+
+def test_a_series_that_ends_at_the_target_says_nothing_of_it() -> None:
+    assert "% that is wanted" not in " ".join(keepfast(*FROG).stdout.split())
+
+
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
@@ -119,6 +129,9 @@ def test_larvae_and_eggs_stay_unless_told(form: str) -> None:
         ((*FROG, "--start", "2026-04-18T18:00"), "offset"),
         ((*FROG, "--calendar", "x.ics"), "beginning"),
         ((*FROG, "--jar", "30mL"), "no room"),
+        ((*FROG, "--jar", "500mL", "--ratio", "3"), "(read: '--ratio, --jar')"),
+        ((*FROG, "--bath", "10", "--wrap"), "(read: '--bath, --wrap')"),
+        (("steps", "--form", "larva", "--mass", "1g", "--stay", "--into-alcohol-anyway"), "not both"),
         ((*FROG, "--injected", "25mL"), "half its own mass"),
         (("steps", "--body", "B-12:frog:40g:25mm", "--mass", "40g"), "belongs to --form"),
         ((*FROG, "--stock", "70", "--ratio", "0.2"), "more fluid for the jar"),

@@ -54,7 +54,43 @@ def test_every_rule_says_where_it_comes_from() -> None:
         *rules.rinse_practice,
     ):
         assert len(row.source) > 5
+    assert {*rules.numbers} <= {*rules.sources}
     assert all(len(words) > 5 for words in rules.sources.values())
+
+
+@pytest.mark.parametrize(
+    ("section", "key", "words"),
+    # A ratio for jars was found on no page, the residue and the shares are choices of the file; two days of rinsing,
+    # 10:1 for fixing and two to three weeks to the first reading stand in sources that were read.
+    [
+        ("bath", "least_storage_ml_per_g", "from memory, unverified"),
+        ("bath", "storage_ml_per_g", "from memory, unverified"),
+        ("bath", "spent_share", "assumption"),
+        ("bath", "fixing_ml_per_g", "(read)"),
+        ("rinse", "residual_percent", "assumption"),
+        ("rinse", "most_h", "USGS"),
+        ("steps", "grid_vol", "assumption"),
+        ("steps", "check_days_low", "Field Museum"),
+        ("stay", "change_h_low", "from memory, unverified"),
+        ("formalin", "usual_percent", "common practice"),
+    ],
+)
+def test_a_number_is_not_lent_the_source_of_its_neighbour(section: str, key: str, words: str) -> None:
+    assert words in fluids.load().sources[section, key]
+
+
+def test_a_source_of_its_own_is_checked_like_any_other(tmp_path: Path) -> None:
+    path = changed(tmp_path, ('sources = { most_h = "usgs" }', 'sources = { most_hours = "usgs", share = "nobody" }'))
+    with pytest.raises(FindingsError) as refused:
+        fluids.load(path)
+    assert {f.field for f in refused.value.findings} == {"rinse.sources.most_hours", "rinse.sources.share.source"}
+
+
+def test_sources_that_are_no_table_are_refused(tmp_path: Path) -> None:
+    path = changed(tmp_path, ('sources = { most_h = "usgs" }', 'sources = "usgs"'))
+    with pytest.raises(FindingsError) as refused:
+        fluids.load(path)
+    assert [f.field for f in refused.value.findings] == ["rinse.sources"]
 
 
 def test_one_s_own_file_replaces_the_shipped_one(tmp_path: Path) -> None:

@@ -243,6 +243,8 @@ def test_nan_passes_through():
     assert math.isnan(air.one_box(math.nan, 1.0, 10.0, 5.0).mean)
     found = air.near_far(np.array([1.0, math.nan]), 1.0, 30.0, 0.5, 3.0, 5.0)
     assert [False, True] == list(np.isnan(found.near_now))
+    for part in air.near_field(0.5, np.array([0.1, math.nan])):
+        assert [False, True] == list(np.isnan(part))
 
 
 @pytest.mark.parametrize(

@@ -90,8 +90,8 @@ def table(
     known = read.camp
     for finding in read.findings:
         say(finding.sentence())
-    working = known.working_formalin_percent if formalin is None else formalin
-    bottle = known.formalin_stock_percent if stock is None else stock
+    working = known.working_formalin_percent if formalin is None else _working(formalin)
+    bottle = known.formalin_stock_percent if stock is None else _bottle(stock)
 
     def answer() -> Air:
         strength = float(formalin_.formaldehyde_percent_w_v(working, formalin_.percent_w_v(bottle)))
@@ -191,7 +191,7 @@ def spill(
     def answer() -> air_spill.Spill:
         wet = strength
         if fluid == "formalin":
-            wet = float(formalin_.formaldehyde_percent_w_v(formalin, formalin_.percent_w_v(stock)))
+            wet = float(formalin_.formaldehyde_percent_w_v(_working(formalin), formalin_.percent_w_v(_bottle(stock))))
         return air_spill.spill_air(
             volume_ml,
             fluid=fluid,
@@ -409,6 +409,24 @@ def _day(text: str | None) -> datetime.date | None:
         return datetime.date.fromisoformat(text.strip())
     except ValueError:
         wrong("--on", _("this is no date"), _("Write it like 2026-04-18."), text)
+
+
+def _working(formalin: float) -> float:
+    """Volumes of stock in 100; a fraction would make the air look a hundred times better than it is."""
+    if not 0.5 <= formalin <= 100:
+        slip = _("This looks like a fraction: write {percent:g}.").format(percent=100 * formalin)
+        remedy = slip if 0 < formalin < 0.5 else _("10 is one part stock in ten.")
+        wrong("--formalin", _("formalin goes from 0.5 to 100 %"), remedy, f"{formalin:g}")
+    return formalin
+
+
+def _bottle(stock: float) -> float:
+    """Formaldehyde in the stock, % by weight: the bottle's own figure, not what was mixed from it."""
+    if not 20 <= stock <= 40:
+        slip = _("This looks like a fraction: write {percent:g}.").format(percent=100 * stock)
+        remedy = slip if 0 < stock <= 0.4 else _("The figure on the bottle is wanted; it is about 37.")
+        wrong("--stock", _("a bottle of formalin holds 20 to 40 % formaldehyde"), remedy, f"{stock:g}")
+    return stock
 
 
 def _draws(draws: int) -> int:

@@ -68,7 +68,10 @@ def mix_alcohol(
     q_stock, known = _stock_strength(reader, stock, stock_density, stock_hydrometer, t, glass, denatured)
     if (volume is None) == (use_up is None):
         reader.wrong(
-            "--volume", _("say how much is wanted, or how much stock to use up"), _("Such as --volume 12L."), "nothing"
+            "--volume",
+            _("say how much is wanted, or how much stock to use up"),
+            _("Such as --volume 12L."),
+            "nothing" if volume is None else f"{volume}, {use_up}",
         )
     wanted = reader.volume_ml("--volume", volume) if volume is not None else float("nan")
     spare = reader.volume_ml("--use-up", use_up) if use_up is not None else float("nan")
@@ -311,6 +314,20 @@ def mix_formalin(
     if recipe is not None and not recipe.monobasic and (monobasic or dibasic or ph):
         reader.wrong(
             "--buffer", _("salts and pH belong to a phosphate buffer"), _("Leave them out, or take phosphate."), buffer
+        )
+    bottled = {
+        "--label": label,
+        "--basis": basis,
+        "--minimum": minimum or None,
+        "--methanol": methanol,
+        "--stock-density": stock_density,
+    }
+    if paraformaldehyde and any(value is not None for value in bottled.values()):
+        reader.wrong(
+            "--paraformaldehyde",
+            _("it is made from powder or from a bottle"),
+            _("Leave one of the two out; --assay is the figure on the powder."),
+            ", ".join(name for name, value in bottled.items() if value is not None),
         )
     if paraformaldehyde:
         percent = as_formaldehyde if as_formaldehyde is not None else 0.4 * (as_formalin or usual)

@@ -104,6 +104,13 @@ def steps(
         reader.plain("--ratio", ratio, 0.2, 200.0, _("a jar holds 0.2 to 200 mL per g")) if ratio is not None else None
     )
     holds = reader.volume_ml("--jar", jar) if jar is not None else None
+    for first, second, both in (
+        ("--ratio", "--jar", ratio is not None and jar is not None),
+        ("--bath", "--wrap", bath is not None and wrap),
+        ("--stay", "--into-alcohol-anyway", stay and anyway),
+    ):
+        if both:
+            reader.wrong(first, _("one of two is wanted, not both"), _("Leave one of them out."), f"{first}, {second}")
     begins = _moment(reader, start)
     if calendar is not None and start is None:
         reader.wrong(

@@ -50,6 +50,8 @@ def watch(
     from keepfast.plan.evening import Rules, plan_evening
     from keepfast.plan.watch import watch as look
 
+    if shade is not None:
+        ranged("--shade", shade, -5, 50)
     here, findings, inputs = camp_of(camp, None, None)
     animals, starts, logged_before = _in_trays(list_, since, here, inputs)
     readings = [*logged_before, *here.temperature_record]

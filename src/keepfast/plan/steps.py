@@ -13,6 +13,7 @@ from typing import Any
 
 from keepfast.findings import Finding, FindingsError
 from keepfast.plan.fixing import BARE_SKINNED, Doubted, FixingPlan, InJar, Jarful, plan_fixing
+from keepfast.plan.mixing import ACCEPTED_VOL
 from keepfast.plan.step_search import GOALS, Found, Problem, search
 from keepfast.rules.fluids import FluidRules, Saying, Series
 from keepfast.science import alcohol, bath, tables
@@ -222,7 +223,7 @@ def plan_steps(
         ratio = rules.number("bath", "storage_ml_per_g") if jar_ml_per_g is None else jar_ml_per_g
         series, chosen = _series(maker, target, ratio, own_strengths_vol, prefer, jump.key == "staged")
         practice = rules.series
-        doubts = _doubts(jarful, rules, ratio, series, chosen)
+        doubts = _doubts(jarful, rules, ratio, series, chosen, target)
     return StepsPlan(
         jarful=jarful,
         stage=stage,
@@ -439,7 +440,9 @@ def _series(
     return tuple(series), usual if usual in keys else keys[0]
 
 
-def _doubts(jarful: Jarful, rules: FluidRules, ratio: float, series: Sequence[StepSeries], chosen: str) -> list[str]:
+def _doubts(
+    jarful: Jarful, rules: FluidRules, ratio: float, series: Sequence[StepSeries], chosen: str, target: float
+) -> list[str]:
     said = [
         _(
             "Body water is taken as {value:.0f} % ({low:.0f} to {high:.0f} %); fat animals hold less, a full"
@@ -462,6 +465,20 @@ def _doubts(jarful: Jarful, rules: FluidRules, ratio: float, series: Sequence[St
             )
         )
     best = next(s for s in series if s.key == chosen)
+    ends = best.changes[-1].ends_vol.value
+    if ends < target - ACCEPTED_VOL:
+        said.append(
+            _(
+                "This series ends at {ends:.1f} %, below the {target:g} % that is wanted: take a stronger last fluid,"
+                " or top up until it stays."
+            ).format(ends=ends, target=target)
+        )
+    if ends > target + ACCEPTED_VOL:
+        said.append(
+            _(
+                "This series ends at {ends:.1f} %, above the {target:g} % that is wanted: take a weaker last fluid."
+            ).format(ends=ends, target=target)
+        )
     rinses = [c for c in best.changes if c.kind == "rinse"]
     if rinses and rinses[-1].formaldehyde_percent_w_v > rules.number("rinse", "residual_percent"):
         said.append(

@@ -71,6 +71,7 @@ _NUMBERS: dict[str, dict[str, tuple[float, float]]] = {
     "stay": {"change_h_low": (1, 240), "change_h_high": (1, 240)},
 }
 _EXTRA = {"steps": {"ratios_ml_per_g"}, "stay": {"forms", "text"}}
+_OWN_SOURCES = 'Write: sources = { most_h = "usgs" }'
 
 
 @dataclass(frozen=True)
@@ -193,7 +194,7 @@ class FluidRules:
     stay_forms: tuple[str, ...]
     stay_text: str
     stay_strengths: tuple[Saying, ...]
-    sources: dict[str, str]  # by section, in words
+    sources: dict[tuple[str, str], str]  # of each number, in words
 
     def number(self, section: str, key: str) -> float:
         """One number.
@@ -290,17 +291,24 @@ class _Reader:
             return ()
         return tuple(raw)
 
-    def sections(self) -> tuple[dict[tuple[str, str], float], dict[str, str]]:
+    def sections(self) -> tuple[dict[tuple[str, str], float], dict[tuple[str, str], str]]:
         numbers: dict[tuple[str, str], float] = {}
-        words: dict[str, str] = {}
+        words: dict[tuple[str, str], str] = {}
         for section, keys in _NUMBERS.items():
             table = self._table(section)
-            self.found += sources.unknown_keys(
-                self.label, section, table, {*keys, "source", *_EXTRA.get(section, set())}
-            )
+            extra = _EXTRA.get(section, set())
+            self.found += sources.unknown_keys(self.label, section, table, {*keys, "source", "sources", *extra})
+            usual = self.source(section, table.get("source"))
+            own = table.get("sources", {})
+            if not isinstance(own, dict):
+                self.wrong(f"{section}.sources", "a source for each of some values is wanted here", _OWN_SOURCES, own)
+                own = {}
+            self.found += sources.unknown_keys(self.label, f"{section}.sources", own, {*keys, *extra})
+            for key in {*keys, *extra}:
+                where = f"{section}.sources.{key}"
+                words[section, key] = self.source(where, own[key]) if key in own else usual
             for key, (low, high) in keys.items():
                 numbers[section, key] = self.number(f"{section}.{key}", table.get(key), low, high)
-            words[section] = self.source(section, table.get("source"))
         return numbers, words
 
     def rows(self, name: str, keys: Iterable[str], make: Callable[[str, dict[str, Any]], Rule]) -> tuple[Rule, ...]:

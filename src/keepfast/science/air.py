@@ -248,7 +248,8 @@ def near_field(radius_m: npt.ArrayLike, air_speed_m_s: npt.ArrayLike, shape: str
     radius = within("radius_m", radius_m, 0.05, 10.0, "m")
     speed = within("air_speed_m_s", air_speed_m_s, 0.001, 50.0, "m/s")
     whole = 1.0 if shape == "sphere" else 0.5
-    volume = whole * 4.0 / 3.0 * np.pi * radius**3 * np.ones_like(speed)
+    # Times one, but a missing speed leaves no near field to speak of.
+    volume = whole * 4.0 / 3.0 * np.pi * radius**3 * (speed / speed)
     surface = whole * 4.0 * np.pi * radius**2
     return NearField(given(volume), given(0.5 * surface * speed * 60.0))
 

@@ -15,31 +15,27 @@ _SMALL = 0.05  # below this a series is closer than the difference of nearly equ
 
 
 def phi1(x: Array) -> Array:
-    """(1 - e^-x) / x, and 1 at 0."""
-    """Mean over its time of a mode that dies away: (1 - e^-x) / x, for x = rate times minutes."""
+    """Mean over its time of a mode that dies away: (1 - e^-x) / x, and 1 at 0."""
     divisor = np.where(x == 0.0, 1.0, x)
     return np.where(x == 0.0, 1.0, -np.expm1(-x) / divisor)
 
 
 def phi2(x: Array) -> Array:
-    """(1 - phi1(x)) / x, and a half at 0; x from 0."""
-    """Mean over its time of a mode that builds up, per rate: (1 - phi1) / x."""
+    """Mean over its time of a mode that builds up, per rate: (1 - phi1(x)) / x, and a half at 0; x from 0."""
     divisor = np.where(x < _SMALL, 1.0, x)
     series = 1 / 2 - x * (1 / 6 - x * (1 / 24 - x * (1 / 120 - x * (1 / 720 - x / 5040))))
     return np.where(x < _SMALL, series, (1.0 - phi1(x)) / divisor)
 
 
 def psi(x: Array) -> Array:
-    """(phi1(x) - e^-x) / x, and a half at 0; x from 0."""
-    """How far the mean of a dying mode lies above its end, per rate: (phi1 - e^-x) / x."""
+    """How far a dying mode's mean lies above its end, per rate: (phi1(x) - e^-x) / x, a half at 0; x from 0."""
     divisor = np.where(x < _SMALL, 1.0, x)
     series = 1 / 2 - x * (1 / 3 - x * (1 / 8 - x * (1 / 30 - x * (1 / 144 - x / 840))))
     return np.where(x < _SMALL, series, (phi1(x) - np.exp(-x)) / divisor)
 
 
 def boxes(airflow_m3_min: npt.ArrayLike, volume_m3: npt.ArrayLike) -> tuple[Array, Array]:
-    """Air flow and volume as arrays, refused outside what a room can be."""
-    """Airflow in m3/min and volume in m3 as arrays, or ValueError outside their limits."""
+    """Airflow in m3/min and volume in m3 as arrays, or ValueError outside what a room can be."""
     return (
         within("airflow_m3_min", airflow_m3_min, 0.0, 1e9, "m3/min"),
         within("volume_m3", volume_m3, 1e-6, 1e9, "m3"),
@@ -47,14 +43,12 @@ def boxes(airflow_m3_min: npt.ArrayLike, volume_m3: npt.ArrayLike) -> tuple[Arra
 
 
 def minutes_from(minutes: npt.ArrayLike) -> Array:
-    """Minutes as an array, from 0."""
-    """Minutes as an array, or ValueError outside their limits."""
+    """Minutes as an array, from 0, or ValueError outside their limits."""
     return within("minutes", minutes, 0.0, 1e7, "min")
 
 
 def emission_from(emission_mg_min: npt.ArrayLike) -> Array:
-    """An emission as an array, from 0."""
-    """Emission in mg/min as an array, or ValueError outside its limits."""
+    """Emission in mg/min as an array, from 0, or ValueError outside its limits."""
     return within("emission_mg_min", emission_mg_min, 0.0, 1e12, "mg/min")
 
 
@@ -74,7 +68,6 @@ def modes_of(
     near_volume_m3: npt.ArrayLike,
     exchange_m3_min: npt.ArrayLike,
 ) -> Modes:
-    """The two modes of a room with a near field; ValueError when the near field is not smaller than the room."""
     """The two modes of a near and a far field that exchange air; ValueError where the near one fills the room."""
     flow, volume = boxes(airflow_m3_min, volume_m3)
     near_volume = within("near_volume_m3", near_volume_m3, 1e-6, 1e9, "m3")
