@@ -35,6 +35,7 @@ from keepfast.book.searching import (
     Asked,
     document,
     line_of,
+    plain,
     read_query,
     slips_allowed,
     slips_of_number,
@@ -45,7 +46,7 @@ from keepfast.store.tables import link, thing
 
 CHUNK = 500
 MOST_NEAR = 24  # near words tried for one misspelt word
-MOST_RANKED = 400  # so many hits are put in order; of more, the ones first found are shown
+MOST_RANKED = 300  # so many hits are put in order; of more, the ones first found are shown
 
 searched = MetaData()
 documents = Table(
@@ -327,8 +328,8 @@ def _ranked(connection: Connection, rows: Sequence[int], asked: Sequence[Asked])
     scored: list[tuple[int, int, int, str]] = []
     for part in _chunks(list(rows)[:MOST_RANKED]):
         for row in connection.execute(select(documents).where(documents.c.row.in_(part))).mappings():
-            held = {p: set(words_of(row[p])) for p in PARTS}
-            score = sum(min((weight[p] for p in PARTS if w in held[p]), default=6) for w in wanted)
+            texts = [(rank, plain(row[part])) for part, rank in weight.items()]
+            score = sum(next((rank for rank, text in texts if one in text), len(PARTS)) for one in wanted)
             scored.append((score, SEARCHED.index(row["kind"]), row["row"], row["thing"]))
     return [thing_id for _score, _kind, _row, thing_id in sorted(scored)]
 
