@@ -132,6 +132,8 @@ def test_a_spill_says_what_to_do_first(keepfast):
         (("air", "--chart", "air.png"), "drawn as SVG or PDF"),
         (("air", "--limits-file", "nowhere.toml"), "no such rules file"),
         (("air", "decant", "--strength", "170"), "strength_vol: must be from"),
+        (("air", "decant", "--strength", "0.7"), "fraction: write 70"),
+        (("air", "spill", "500", "--fluid", "alcohol", "--strength", "0.7"), "fraction: write 70"),
         (("air", "decant", "--area", "-1"), "open_m2: must be from"),
         (("air", "spill", "0"), "volume_ml: must be above 0"),
         (("air", "spill", "10", "--fluid", "petrol"), "fluid: must be one of"),

@@ -217,6 +217,7 @@ def test_a_reading_is_turned_into_what_to_add() -> None:
 
 def test_check_refuses_what_cannot_be() -> None:
     assert "one reading is wanted" in refused("mix", "check", "--temperature", 20)
+    assert "(read: '70, 880')" in refused("mix", "check", "--hydrometer", 70, "--density", 880, "--temperature", 25)
     assert "specific gravity" in refused("mix", "check", "--density", "0.8856", "--temperature", 20)
 
 

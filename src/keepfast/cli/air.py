@@ -145,7 +145,7 @@ def decant(
         return air.decanting_air(
             minutes,
             area,
-            strength_vol=strength,
+            strength_vol=_alcohol(strength),
             temperature_c=temperature,
             shelter=shelter,
             air_speed_m_s=air_speed,
@@ -189,8 +189,9 @@ def spill(
     from keepfast.science import formalin as formalin_
 
     def answer() -> air_spill.Spill:
-        wet = strength
-        if fluid == "formalin":
+        if fluid != "formalin":
+            wet = _alcohol(strength)
+        else:
             wet = float(formalin_.formaldehyde_percent_w_v(_working(formalin), formalin_.percent_w_v(_bottle(stock))))
         return air_spill.spill_air(
             volume_ml,
@@ -427,6 +428,14 @@ def _bottle(stock: float) -> float:
         remedy = slip if 0 < stock <= 0.4 else _("The figure on the bottle is wanted; it is about 37.")
         wrong("--stock", _("a bottle of formalin holds 20 to 40 % formaldehyde"), remedy, f"{stock:g}")
     return stock
+
+
+def _alcohol(strength: float) -> float:
+    """Strength of the alcohol, % vol."""
+    if 0 < strength <= 1:
+        slip = _("This looks like a fraction: write {percent:g}.").format(percent=100 * strength)
+        wrong("--strength", _("a strength goes from 1 to 100 % vol"), slip, f"{strength:g}")
+    return strength
 
 
 def _draws(draws: int) -> int:

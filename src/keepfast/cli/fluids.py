@@ -190,7 +190,8 @@ def mix_check(
     reader = Reader()
     t = reader.temperature_c("--temperature", temperature, alcohol.LOWEST_C, alcohol.HIGHEST_C)
     if (hydrometer is None) == (density is None):
-        reader.wrong("--hydrometer", _("one reading is wanted"), _("Give --hydrometer or --density."), "nothing")
+        read = "nothing" if hydrometer is None else f"{hydrometer}, {density}"
+        reader.wrong("--hydrometer", _("one reading is wanted"), _("Give --hydrometer or --density."), read)
         reader.done()
     if glass not in alcohol.GLASSES:
         reader.wrong("--glass", _("the glass is soda-lime or borosilicate"), _("Most are soda-lime."), glass)
