@@ -147,3 +147,12 @@ def test_out_of_range_is_refused_in_one_line(arguments, says):
     with pytest.raises(ValueError, match="must be") as problem:
         air.formaldehyde_emission_mg_min(*arguments)
     assert says in str(problem.value)
+
+
+@pytest.mark.parametrize(("length", "below", "above"), [(0.3, 7.0, 9.0), (3.0, 0.25, 0.4)])
+def test_the_wind_in_which_low_and_high_change_places_is_as_it_is_said(length, below, above):
+    """Where 2 sqrt(D u / (pi L)) meets the lower wind-driven formula, as the docstring and the why-page put it."""
+    slow = air.formaldehyde_emission_mg_min(AREA, length, 4.0, 25.0, below)
+    fast = air.formaldehyde_emission_mg_min(AREA, length, 4.0, 25.0, above)
+    assert slow.low < slow.high
+    assert fast.high < fast.low

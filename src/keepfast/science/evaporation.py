@@ -389,8 +389,9 @@ def formaldehyde_emission_mg_min(
     -----
     The surface is taken to stay at the strength and temperature of the fluid: a wet cloth that dries, or cools as it
     does, gives off less. Vapour that has gathered over the tray holds a little back; that too is left out.
-    Penetration theory is meant for slow air and grows with its square root, the others nearly with the air itself: in a
-    wind above about half a metre a second they overtake it, and ``low`` may then exceed ``high``.
+    Penetration theory is meant for slow air and grows with its square root, the others nearly with the air itself; it
+    also falls faster with length. Over a tray of 0.3 m they overtake it in a wind of some 8 m/s, over a puddle of 3 m
+    at 0.3 m/s, and ``low`` may then exceed ``high``.
 
     References
     ----------
