@@ -49,6 +49,13 @@ def test_a_folder_with_its_own_shared_rules_is_taken_as_a_whole(tmp_path: Path) 
         ("depth_share = 0.6", "deep_share = 0.6", "key means nothing"),
         ("at = 0.93", "at = 93", "a place is a share"),
         ("date = 2026-03-01", 'date = "March"', "date it was decided"),
+        ("{ mass_g = { from = 15 } }", '{ mass_g = { from = "15" } }', "cannot be asked"),
+        ("[[16, 0.1], [25, 0.4], [40, 1.2]]", "[[16, 0.1], [25, nan]]", "pair of numbers"),
+        ("width = { length = 1.95 }", "width = { length = 0 }", "takes some room"),
+        ('genera = ["Heloderma"]', "genera = 3", "a list of names"),
+        ('form = "lizard"', 'form = "lizard"\nsupply = 3', "this is a table"),
+        ('form = "lizard"', 'form = "lizard"\nno_needle = 3', "this is a list of rules"),
+        ('source = "practice"', "source = []", "every rule names its source"),
     ],
 )
 def test_a_slip_in_a_protocol_is_said_with_file_and_place(tmp_path: Path, old: str, new: str, said: str) -> None:

@@ -63,7 +63,7 @@ def read(path: Path, common_path: Path) -> Protocol:
     label = path.name if shipped else str(path)
     data: dict[str, Any] = dict(file.data)
     digest = file.sha256
-    found = sources.unknown_keys(label, "", data, _TOP)
+    found = [*sources.unknown_keys(label, "", data, _TOP), *_shaped(label, data)]
     if data.get("takes") not in (None, ["common"]):
         found.append(
             Finding("takes can only name the shared rules", 'Write: takes = ["common"]', file=label, field="takes")
@@ -74,9 +74,8 @@ def read(path: Path, common_path: Path) -> Protocol:
         data["sources"] = {**common.data.get("sources", {}), **data.get("sources", {})}
         for part in _LISTS:
             mine = data.get(part, [])
-            keys = {rule.get("key") for rule in mine if isinstance(rule, dict)} if isinstance(mine, list) else set()
-            shared = [rule for rule in common.data.get(part, []) if rule.get("key") not in keys]
-            data[part] = [*shared, *mine] if isinstance(mine, list) else mine
+            keys = [rule.get("key") for rule in mine]
+            data[part] = [*(rule for rule in common.data.get(part, []) if rule.get("key") not in keys), *mine]
         for part in _TABLES:
             if part in common.data:
                 data[part] = {**common.data[part], **data.get(part, {})}
@@ -86,6 +85,21 @@ def read(path: Path, common_path: Path) -> Protocol:
         raise FindingsError(reader.found)
     assert protocol is not None
     return protocol
+
+
+def _shaped(label: str, data: dict[str, Any]) -> list[Finding]:
+    """What is no table or no list of rules where one is wanted; it is taken out, so that the rest can be read."""
+    found = []
+    for part in ("sources", *_TABLES):
+        if not isinstance(data.get(part, {}), dict):
+            found.append(Finding("this is a table", f"Begin it with [{part}].", file=label, field=part))
+            data[part] = {}
+    for part in _LISTS:
+        rules = data.get(part, [])
+        if not isinstance(rules, list) or not all(isinstance(rule, dict) for rule in rules):
+            found.append(Finding("this is a list of rules", f"Begin each with [[{part}]].", file=label, field=part))
+            data[part] = []
+    return found
 
 
 class _Reader:
@@ -108,14 +122,7 @@ class _Reader:
         self.found.append(Finding(what, remedy, file=self.label, field=where, read=None if read is None else str(read)))
 
     def rules(self, data: Mapping[str, Any], part: str) -> Iterable[tuple[str, dict[str, Any]]]:
-        entries = data.get(part, [])
-        if not isinstance(entries, list):
-            self.wrong(part, "this is a list of rules", f"Begin each with [[{part}]].")
-            return
-        for number, rule in enumerate(entries, 1):
-            if not isinstance(rule, dict):
-                self.wrong(part, "this is a list of rules", f"Begin each with [[{part}]].")
-                continue
+        for number, rule in enumerate(data.get(part, []), 1):
             yield f"{part} {rule.get('key', number)}", rule
 
     def text(self, where: str, rule: Mapping[str, Any], key: str) -> str:
@@ -148,7 +155,7 @@ class _Reader:
 
     def source(self, where: str, rule: Mapping[str, Any]) -> str:
         key = rule.get("source")
-        if key not in self.sources:
+        if not isinstance(key, str) or key not in self.sources:
             self.wrong(
                 f"{where}.source",
                 "every rule names its source",
@@ -253,6 +260,8 @@ class _Reader:
                 )
                 raw = {"length": 1.0}
             room[side] = tuple(self.number(f"{where}.{side}", raw, of, 0.0, 0, 20) for of in ROOM_FACTORS)
+            if not sum(room[side]) > 0:
+                self.wrong(f"{where}.{side}", "a body takes some room", "Write a factor above 0.", raw)
         return PoseRule(
             self.text(where, rule, "key"),
             self.word(where, rule, "pose", POSES),
@@ -312,6 +321,10 @@ class _Reader:
             self.found.extend(
                 sources.unknown_keys(self.label, "venomous", venomous, {"genera", "if_unknown", "source"})
             )
+        genera = venomous.get("genera", [])
+        if not isinstance(genera, list) or not all(isinstance(genus, str) for genus in genera):
+            self.wrong("venomous.genera", "a list of names is wanted here", 'Write: genera = ["Vipera"]', genera)
+            genera = []
         no_needle = self.sayings(data, "no_needle")
         fills = tuple(self.fill(where, rule) for where, rule in self.rules(data, "fill"))
         for part in ("fitness", "pose", "tag", "tray"):
@@ -353,7 +366,7 @@ class _Reader:
             minutes_per_injection=self.number("minutes", minutes, "per_injection", 0.0, 0, 10),
             minutes_source=self.source("minutes", minutes),
             supply_threshold=self.number("supply", supply, "threshold", None, 0, 10),
-            venomous_genera=tuple(venomous.get("genera", ())),
+            venomous_genera=tuple(genera),
             venomous_if_unknown=bool(venomous.get("if_unknown", False)),
             doubts=self.sayings(data, "doubt"),
             spreads=tuple(self.spread(where, rule) for where, rule in self.rules(data, "spread")),

@@ -10,6 +10,7 @@ A fact that nobody knows fails the entry that asks for it.
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
@@ -42,10 +43,7 @@ def read_points(label: str, where: str, raw: Any, *, rising: bool = False) -> tu
     points: Points = ()
     if not isinstance(raw, list) or not raw:
         problem = "a breakpoint table is a list of pairs, such as [[5, 0.3], [30, 2.0]]"
-    elif not all(
-        isinstance(p, list) and len(p) == 2 and all(isinstance(v, int | float) and not isinstance(v, bool) for v in p)
-        for p in raw
-    ):
+    elif not all(isinstance(p, list) and len(p) == 2 and all(_is_number(v) for v in p) for p in raw):
         problem = "every breakpoint is a pair of numbers"
     else:
         points = tuple((float(x), float(y)) for x, y in raw)
@@ -58,6 +56,10 @@ def read_points(label: str, where: str, raw: Any, *, rising: bool = False) -> tu
     if problem:
         return points, [Finding(problem, "Mend this table.", file=label, field=where, read=str(raw))]
     return points, []
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 
 
 def value_at(points: Sequence[tuple[float, float]], x: float, ends: Literal["flat", "proportional"] = "flat") -> float:
@@ -96,7 +98,13 @@ def read_condition(label: str, where: str, raw: Any) -> tuple[Condition, list[Fi
     for part in raw:
         for key, want in part.items():
             right = (
-                (key in NUMBERS and isinstance(want, dict) and want and set(want) <= {"from", "below"})
+                (
+                    key in NUMBERS
+                    and isinstance(want, dict)
+                    and want
+                    and set(want) <= {"from", "below"}
+                    and all(_is_number(v) for v in want.values())
+                )
                 or (key in WORDS and isinstance(want, list) and all(isinstance(w, str) for w in want))
                 or (key in TRUTHS and isinstance(want, bool))
             )
