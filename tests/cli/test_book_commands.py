@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import sqlite3
+import stat
+import subprocess
 
 import pytest
 
@@ -224,6 +226,40 @@ def test_checking_ends_with_one_until_every_finding_is_mended_or_let_stand(keepf
     code, told = as_json(keepfast("check", book, *moment, "--json"))
     assert (0, 0, 1) == (code, told["open"], told["counts"]["accepted"])
     assert "not tested" in keepfast("check", book, *moment, "--all")[1]
+
+
+def test_a_file_is_kept_beside_the_book_and_proven(keepfast, book, tmp_path):
+    (tmp_path / "field card.jpg").write_bytes(b"a photograph of a card")
+    for _ in range(2):
+        assert 0 == keepfast("book", "attach", book, "field card.jpg", "--to", "AB 1", "--remarks", "card")[0]
+    # SHA-256 by the system's own tool.
+    by_tool = subprocess.run(
+        ["sha256sum", "field card.jpg"], capture_output=True, text=True, check=True
+    ).stdout.split()[0]
+    kept = tmp_path / f"{book}.files" / by_tool[:2] / by_tool
+    assert b"a photograph of a card" == kept.read_bytes()
+    assert [0o600, 0o700] == [stat.S_IMODE(p.stat().st_mode) for p in (kept, kept.parent)]
+    assert 1 == sum(p.is_file() for p in (tmp_path / f"{book}.files").rglob("*"))
+    code, told = as_json(keepfast("book", "prove", book, "--json"))
+    assert (0, {"whole": 1, "altered": [], "absent": []}) == (code, told["files"])
+    assert "copy trip.keepfast.files too" in keepfast("book", "backup", book)[2]
+
+    kept.write_bytes(b"another")
+    code, out, _err = keepfast("book", "prove", book)
+    assert 1 == code
+    assert "field card.jpg was altered" in out
+    kept.unlink()
+    code, out, _err = keepfast("book", "prove", book)
+    assert 0 == code
+    assert "field card.jpg is not beside the book" in out
+
+
+def test_a_file_that_is_not_there_or_belongs_to_nothing_is_refused(keepfast, book, tmp_path):
+    (tmp_path / "card.txt").write_text("x")
+    assert "no such file" in keepfast("book", "attach", book, "nothing.jpg", "--to", "AB 1")[2]
+    assert "no animal of this name" in keepfast("book", "attach", book, "card.txt", "--to", "AB 9")[2]
+    assert "no files are attached" in keepfast("book", "attach", book, "card.txt", "--to", "x", "--kind", "series")[2]
+    assert 5 == as_json(keepfast("book", "info", book, "--json"))[1]["entries"]
 
 
 def test_what_holds_for_most_animals_is_said_once(keepfast, book):

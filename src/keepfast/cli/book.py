@@ -12,6 +12,7 @@ from keepfast.cli.saying import say, show, show_json
 from keepfast.words import _
 
 if TYPE_CHECKING:
+    from keepfast.desk.attaching import FilesProof
     from keepfast.store.keeping import Kept
     from keepfast.store.proof import Proof
 
@@ -33,6 +34,7 @@ def register(app: typer.Typer) -> None:
     group.command("show", help=_("One animal, jar or other thing, with its history."))(show_thing)
     group.command("add", help=_("Write an entry."))(add)
     group.command("correct", help=_("Write other values for an entry, or withdraw it."))(correct)
+    group.command("attach", help=_("Keep a copy of a file beside the book, and say to what it belongs."))(attach)
     group.command("kinds", help=_("What kinds of entry there are, and what they may say."))(kinds)
     group.command("reserve", help=_("Set numbers of a series aside for a device."))(reserve)
     group.command("next", help=_("Give out the next number of a device."))(next_number)
@@ -171,6 +173,25 @@ def _acknowledged(done: Any, kind: str, json: bool) -> None:
         show(_("Written as entry {n}: {id}").format(n=done.sequence, id=done.id))
 
 
+def attach(
+    book: Path = BOOK,
+    file: Path = typer.Argument(..., help=_("The file.")),
+    to: str = typer.Option(..., "--to", help=_("What people call the thing it belongs to, or its id.")),
+    kind: str = typer.Option("animal", "--kind", help=_("Kind of that thing.")),
+    remarks: str = typer.Option("", "--remarks", help=_("What it is.")),
+    who: str = WHO,
+    device: str = DEVICE,
+    json: bool = AS_JSON,
+) -> None:
+    """Attach a file."""
+    from keepfast.desk.attaching import attach as keep
+    from keepfast.desk.books import open_book
+
+    with open_book(book, who=who, device=device) as opened:
+        done = keep(opened, file, kind, to, remarks=remarks)
+    _acknowledged(done, "attachment", json)
+
+
 def kinds(
     kind: str = typer.Argument("", help=_("One kind, with its fields; all kinds if left out.")), json: bool = AS_JSON
 ) -> None:
@@ -270,20 +291,29 @@ def numbers(
 
 
 def prove(book: Path = BOOK, json: bool = AS_JSON) -> None:
-    """Prove a book; exit 1 where it does not prove."""
+    """Prove a book and the files attached in it; exit 1 where something was lost or altered."""
+    from keepfast.desk.attaching import FilesProof, prove_files
     from keepfast.desk.books import open_book
 
     with open_book(book, read_only=True) as opened:
         proof = opened.ledger.prove(_progress(json))
-    _show_proof(proof, json, book)
-    if not proof.sound:
+        files = prove_files(opened) if not proof.troubles else FilesProof(0, (), ())
+    _show_proof(proof, files, json, book)
+    if not proof.sound or files.altered:
         raise typer.Exit(1)
 
 
-def _show_proof(proof: Proof, json: bool, book: Path) -> None:
+def _show_proof(proof: Proof, files: FilesProof, json: bool, book: Path) -> None:
     if json:
-        show_json({"book": str(book), **_proof_dict(proof)})
+        told = {"whole": files.whole, "altered": list(files.altered), "absent": list(files.absent)}
+        show_json({"book": str(book), **_proof_dict(proof), "files": told})
         return
+    if files.whole or files.altered or files.absent:
+        show(_("{n} attached files are as they were.").format(n=files.whole))
+    for name in files.altered:
+        show(_("  {name} was altered: take it from a backup.").format(name=_plain(name)))
+    for name in files.absent:
+        show(_("  {name} is not beside the book.").format(name=_plain(name)))
     if proof.sound:
         show(
             _("Sound: {entries} entries in {stores} chains, {things} things, all as the entries give them.").format(
@@ -335,10 +365,14 @@ def backup(
     json: bool = AS_JSON,
 ) -> None:
     """Back a book up."""
+    from keepfast.desk.attaching import folder_of
     from keepfast.store.keeping import backup as make
 
     kept = make(book, target or to, _progress(json))
     _show_kept(kept, json, _("Backed up to {path}, and the copy proves: {n} entries."))
+    files = folder_of(book)
+    if files.is_dir():
+        say(_("Attached files are not in it; copy {folder} too.").format(folder=files))
 
 
 def restore(
