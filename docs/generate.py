@@ -14,6 +14,11 @@ from pathlib import Path
 from typing import Any
 
 FOLDER = Path(__file__).parent / "reference"
+# The index follows the work, from the list to the shelf; what is not named here comes last.
+ORDER_OF_WORK = (
+    *("house", "write_a_list", "describe_the_camp", "plan", "papers", "tags", "race", "watch", "air", "cautions"),
+    *("fluids", "bath_to_jar", "live", "book", "reading_in", "places"),
+)
 SOURCE = Path(__file__).parents[1] / "src" / "keepfast"
 NOTE = "<!-- Written by docs/generate.py from the code. Change the code, not this page. -->\n"
 
@@ -344,10 +349,11 @@ def plan_page() -> str:
 def index_page() -> str:
     """All pages, each under its own heading."""
     docs = FOLDER.parent
+    turn = {name: number for number, name in enumerate(ORDER_OF_WORK)}
 
     def listed(folder: str) -> str:
         lines = []
-        for path in sorted((docs / folder).glob("*.md")):
+        for path in sorted((docs / folder).glob("*.md"), key=lambda path: (turn.get(path.stem, len(turn)), path.stem)):
             title = path.read_text(encoding="utf-8").splitlines()[0].lstrip("# ").strip()
             lines.append(f"- [{title}]({folder}/{path.name})")
         return "\n".join(lines) + "\n"
