@@ -363,7 +363,24 @@ def test_what_has_no_time_left_and_must_wait_is_told_so() -> None:
     ]  # fmt: skip
     waiting = [p for p in planned(*spent).animals if p.waits]
     assert waiting
-    assert all("spent already" in p.waits for p in waiting)
+    assert all("spent already" in p.waits and p.wait_until is None for p in waiting)
+
+
+def test_when_the_evening_is_full_whoever_loses_least_waits() -> None:
+    """First what lasts on ice until the next sitting, then what is past saving; what can still be saved is done."""
+    kinds = {"cold": (1, 2.0, "iced"), "spent": (30, 20.0, "fresh"), "saved": (3, 20.0, "fresh")}
+    herd = [
+        Animal(f"{kind}-{k}", "lizard", length_mm=70.0, mass_g=8.0, condition=condition, kept_at_c=warmth,
+               died_at=START - datetime.timedelta(hours=hours))
+        for kind, (hours, warmth, condition) in kinds.items()
+        for k in range(30)
+    ]  # fmt: skip
+    plan = planned(*herd)
+    waiting = [number.split("-")[0] for number in plan.table.waiting]
+    assert waiting.count("cold") == 30
+    assert waiting.count("spent") > 0
+    assert waiting.count("saved") == 0
+    assert all((plan.of(n).wait_until is None) == n.startswith("spent") for n in plan.table.waiting)
 
 
 def test_what_is_alive_has_no_hours_to_lose() -> None:

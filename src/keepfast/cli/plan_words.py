@@ -10,6 +10,7 @@ from keepfast.plan.objects import AnimalPlan, EveningPlan
 from keepfast.words import _, ngettext
 
 WIDTH = 100
+MOST_LINES = 40  # of one kind; nobody reads thousands on a screen
 
 
 def summary(plan: EveningPlan) -> str:
@@ -38,16 +39,18 @@ def summary(plan: EveningPlan) -> str:
         _head(),
     ]
     lines += [_row(k, plan.of(number)) for k, number in enumerate(table.order, 1)]
-    for number in table.waiting:
+    for number in table.waiting[:MOST_LINES]:
         one = plan.of(number)
         until = _(" until {when} at the latest").format(when=_day_clock(one.wait_until)) if one.wait_until else ""
         lines.append(f"  -  {number:<10} " + _("waits: {why}{until}").format(why=one.waits, until=until))
-    for number in table.not_for_fluid:
+    lines += _more(len(table.waiting) - MOST_LINES)
+    for number in table.not_for_fluid[:MOST_LINES]:
         one = plan.of(number)
         words = _("skeleton") if one.destiny == "skeleton" else _("tissue only")
         lines.append(
             f"  -  {number:<10} " + _("not into fluid, {what}: {why}").format(what=words, why=one.fitness_reason)
         )
+    lines += _more(len(table.not_for_fluid) - MOST_LINES)
     lines += ["", _("The clock")]
     lines += [f"  {_clock(m.at)}  {m.what}" for m in table.clock if not _same_later(table.clock, m)]
     if table.order:
@@ -61,15 +64,16 @@ def summary(plan: EveningPlan) -> str:
         (p.animal.field_number, doubt)
         for p in plan.animals
         for doubt, kind in zip(p.doubts, p.doubt_kinds, strict=True)
-        if kind in ("own", "past")
+        if kind == "own"
     ]
     lines += ["", _("To mind")]
     for text in table.doubts:
         lines += _wrapped("  ", text)
     for found in plan.findings:
         lines += _wrapped("  ", Finding(**found).sentence())
-    for number, text in doubts:
+    for number, text in doubts[:MOST_LINES]:
         lines += _wrapped(f"  {number}: ", text)
+    lines += _more(len(doubts) - MOST_LINES)
     lines += _race(plan)
     air = table.extra.get("air")
     if air and air.get("line"):
@@ -107,6 +111,10 @@ def _race(plan: EveningPlan) -> list[str]:
         said = [race["sentence"], race["advice"][0]["says"] if race["advice"] else "", leave["says"] if longer else ""]
         told += _wrapped(f"  {number}: ", " ".join(filter(None, said)))
     return ["", _("The race between fixing and decay, where it is not plainly won"), *told] if told else []
+
+
+def _more(count: int) -> list[str]:
+    return [_("  and {count} more, which plan.json holds").format(count=count)] if count > 0 else []
 
 
 def _head() -> str:

@@ -128,6 +128,7 @@ def plan_evening(
         {n: r.weighed.animal for n, r in rows.items()},
         start,
         rules.evening.number("evening", "longest_fixing_h"),
+        rules.evening.number("evening", "next_sitting_h"),
     )
     tonight = [rows[n] for n in sitting.tonight]
     packing = pack(

@@ -144,13 +144,25 @@ def sit(
     animals: Mapping[str, Animal],
     start: datetime.datetime,
     longest_h: float,
+    next_h: float,
 ) -> Sitting:
-    """Order by the time left, shortest first; who does not fit into the evening waits, longest-lasting first."""
-    order = sorted(urgencies, key=lambda n: (urgencies[n].left_h, n))
+    """Order by the time left, shortest first; when the evening is full, who loses least by waiting waits.
+
+    That is whoever lasts on ice until the next sitting in ``next_h`` hours, the longest-lasting first; then whoever is
+    past saving by the rules; and only then an animal that has a little time left.
+    """
+    order = sorted(urgencies, key=lambda n: (urgencies[n].left_h, -urgencies[n].spent_gut_h, n))
+    standing = {name: place for place, name in enumerate(order)}
+
+    def loses(name: str) -> tuple[int, int]:
+        one = urgencies[name]
+        lasts, spent = one.left_on_ice_h >= next_h, one.stage == "red"
+        return (0 if lasts else 1 if spent else 2), -standing[name]
+
     limit = longest_h * 60
     whole = sum(minutes[n] for n in order)
     waiting: dict[str, tuple[str, datetime.datetime | None]] = {}
-    for name in reversed(order):
+    for name in sorted(order, key=loses):
         if whole <= limit or len(order) - len(waiting) <= 1:
             break
         whole -= minutes[name]
@@ -159,11 +171,12 @@ def sit(
             waiting[name] = (_("keep it alive, cool and quiet; it loses nothing by waiting"), None)
         else:
             left_h = min(urgencies[name].left_on_ice_h, 24 * 14)
-            until = start + datetime.timedelta(hours=left_h)
-            words = _("keep it on ice, dry in its bag; it has the most time of those left")
-            if left_h <= 0:
-                words = _("keep it on ice, dry in its bag, and take it first next time; its time is spent already")
-            waiting[name] = (words, until)
+            if left_h > 0:
+                until = start + datetime.timedelta(hours=left_h)
+                waiting[name] = (_("keep it on ice, dry in its bag; it loses less by waiting than the others"), until)
+            else:
+                words = _("keep it on ice, dry in its bag, and press its belly next time; its hours are spent already")
+                waiting[name] = (words, None)
     return Sitting(tuple(n for n in order if n not in waiting), waiting)
 
 

@@ -317,9 +317,15 @@ def _lay_ready(
 
 
 def _told_together(done: Sequence[AnimalPlan]) -> list[str]:
-    """What many animals share, said once: who belongs on ice until its turn, whose supply is short."""
-    with_kind = {kind: [p for p in done if kind in p.doubt_kinds] for kind in ("ice", "supply")}
+    """What many animals share, said once: who is past saving, who belongs on ice, whose supply is short."""
+    with_kind = {kind: [p for p in done if kind in p.doubt_kinds] for kind in ("past", "ice", "supply")}
     told = []
+    if with_kind["past"]:
+        told.append(
+            _(
+                "past saving by warmth and hours, so press the belly first and prepare what is soft otherwise: {list}"
+            ).format(list=", ".join(p.animal.field_number for p in with_kind["past"]))
+        )
     if with_kind["ice"]:
         told.append(
             _(

@@ -22,7 +22,12 @@ _NUMBERS: dict[str, dict[str, tuple[float, float]]] = {
     "urgency": {"gut_full": (1, 10), "gut_unknown": (1, 10), "yolk": (1, 10)},
     "death_unknown": {"hours": (0, 48)},
     "pace": {"learning": (1, 5), "low": (0.1, 1), "high": (1, 5)},
-    "evening": {"longest_fixing_h": (0.5, 24), "longest_whole_h": (0.5, 24), "lay_ready_minutes": (0, 240)},
+    "evening": {
+        "longest_fixing_h": (0.5, 24),
+        "longest_whole_h": (0.5, 24),
+        "lay_ready_minutes": (0, 240),
+        "next_sitting_h": (1, 72),
+    },
     "ice": {"temperature_c": (-2, 15)},
     "sheets": {
         "upper_ml_per_m2": (0, 5000),
