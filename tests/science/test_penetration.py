@@ -170,3 +170,38 @@ def test_the_rule_of_thumb_is_a_square_root():
 
 def test_defaults_stand_in_their_table():
     assert (4e-10, 0.25, 0.67) == (default("diffusivity_m2_s"), default("capacity_mol_l"), default("fast_fraction"))
+
+
+@pytest.mark.parametrize("tau_h", [1e-3, 1e-5, 1e-7])
+@pytest.mark.parametrize("radius_mm", [20.0, 100.0])
+def test_binding_at_its_fastest_is_still_the_sharp_front(tau_h, radius_mm):
+    """phi c0 exp(-l^2) / (sqrt(pi) l erf l) = B, front = 2 l sqrt(D t / phi): similarity solution of a front that moves
+    as its places fill. 1 % is half a cell of the coarser grid, whose nodes lie up to 0.5 mm apart 4 to 20 mm deep."""
+    phi, capacity, bath, diffusivity = 0.75, 0.6, 1.3, 4e-10
+    hours = np.array([2.0, 8.0, 20.0, 40.0])
+    low, high = 0.01, 5.0
+    for _ in range(60):
+        root = 0.5 * (low + high)
+        filled = phi * bath * math.exp(-(root**2)) / (math.sqrt(math.pi) * root * math.erf(root))
+        low, high = (root, high) if filled > capacity else (low, root)
+    expected = 2.0 * root * np.sqrt(diffusivity * 3.6e9 / phi * hours)
+    found = fronts(
+        radius_mm,
+        hours,
+        shape="slab",
+        capacity_mol_l=capacity,
+        bath_mol_l=bath,
+        water_fraction=phi,
+        tau_fast_h=tau_h,
+        tau_slow_h=tau_h,
+        tau_reference_c=20.0,
+    )
+    assert expected == pytest.approx(found.bound_half_mm, rel=1e-2)
+
+
+def test_free_is_never_above_the_bath_nor_below_nothing():
+    """By the maximum principle; rounding and a slow site that lets go must not show as more."""
+    deep = centre(2000.0, [1.0, 1e5])
+    loose = centre(40.0, [100.0, 2000.0], release_per_h=5.0)
+    for found in (deep, loose):
+        assert np.all((found.free >= 0) & (found.free <= 1))

@@ -167,7 +167,7 @@ def _run(
     def seen(hours: float, state: solver.State) -> tuple[Array, ...]:
         bound = fast * state.fast + (1.0 - fast) * state.slow if binding else np.zeros_like(state.fast)
         # At the start nothing has come in, though the surface node is in the bath already.
-        found = look(bodies, state.free / bath, np.clip(bound, 0.0, 1.0))
+        found = look(bodies, np.clip(state.free / bath, 0.0, 1.0), np.clip(bound, 0.0, 1.0))
         return tuple(found) if hours > 0 else tuple(np.zeros_like(one) for one in found)
 
     spread = radius**2 * given["water_fraction"] / diffusivity

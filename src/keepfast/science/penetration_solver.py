@@ -270,7 +270,11 @@ def step(
     # The explicit half may not overfill a site: where binding is much faster than the step it would otherwise run away.
     rate_fast, rate_slow = gain(state, fast_s, slow_s, slow_r)
     middle = stage(
-        before - half * _flux(bodies, state.free, diffusion), state.fast + rate_fast, state.slow + rate_slow, guess
+        before - half * _flux(bodies, state.free, diffusion),
+        # The tangent kept from the last step may lie a hair above full, where the curve's slope would turn negative.
+        np.minimum(state.fast + rate_fast, 1.0),
+        np.minimum(state.slow + rate_slow, 1.0),
+        guess,
     )
     guess = state.free + (middle.free - state.free) / GAMMA
     after = stage(
