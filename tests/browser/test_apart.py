@@ -289,3 +289,21 @@ def test_a_device_that_is_shut_out_keeps_what_it_holds_until_it_is_let_in_again(
     out.go(page, "/pen")
     safe(page, 1)
     assert ["T 5"] == stored(server)
+
+
+def test_a_screen_that_missed_too_much_is_brought_up_without_a_reload(
+    server: Running, device: Callable[..., Device]
+) -> None:
+    ana, ben = device("Ana"), device("Ben")
+    page, other = ana.page("/pen"), ben.page("/pen")
+    ana.context.set_offline(True)
+    page.locator("#f-mass_g").fill("12")  # typed, not yet written, and the hand is still there
+    remark(other, "T 1")
+    safe(other, 1)
+    server.kill()
+    server.start_again()
+    page.evaluate("() => { window.same = true; }")
+    ana.context.set_offline(False)
+    page.wait_for_function("() => document.getElementById('f-tissue').value === 'T 1'")
+    assert page.evaluate("() => window.same && document.activeElement.id === 'f-mass_g'")
+    assert "12" == page.locator("#f-mass_g").input_value()

@@ -14,7 +14,7 @@ from keepfast.desk.table_live import LiveTable
 from keepfast.desk.table_report import evening_pdf
 from keepfast.desk.table_views import evening_check
 from tests.browser.conftest import Device, safe
-from tests.live_table import Nursery, Running
+from tests.live_table import Nursery, Running, on_the_wire, said
 
 MOST_KEYS_AN_ANIMAL = 45
 HERE = "document.activeElement.id + location.hash + (document.getElementById('said').textContent)"
@@ -298,3 +298,21 @@ def test_a_second_animal_with_a_number_is_asked_about(server: Running, device: C
     page.locator("#new-animal button.next").click()
     page.wait_for_selector("#new:not([open])", state="attached")
     safe(page, 2)
+
+
+def test_the_hands_cover_the_trays_when_the_animals_are_posed(server: Running, device: Callable[..., Device]) -> None:
+    cai = device("Cai")
+    table = json.loads(server.ask("GET", "/api/table")[2])
+    words = [
+        on_the_wire(said(subject, f"round:{round_}", True))
+        for subject in table["order"]
+        for round_ in ("before", "prick", "fill", "pose")
+    ]
+    assert 200 == server.post("/api/entries", {"entries": words})[0]
+    page = cai.page("/hands")
+    assert "Tray 1" == page.locator("h1").text_content()
+    assert (page.locator(".amount").text_content() or "").endswith("mL")
+    pen = device("Ana").page("/pen")
+    assert "Tray 1" == pen.locator("#subject h1").text_content()
+    pen.locator("#close").press("Enter")
+    page.wait_for_function("() => document.querySelector('h1').textContent === 'Tray 2'")

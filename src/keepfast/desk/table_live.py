@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import threading
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from keepfast.book.animals import FORMS
@@ -289,6 +289,11 @@ class LiveTable:
                 if len(fresh) < CHUNK:
                     return told
 
+    def news_to(self) -> tuple[list[Slim], int]:
+        """The same, with the place in the book up to which it was read."""
+        with self.lock:
+            return self.news(), self.cursor
+
     def _welcome(self, said: Slim) -> None:
         subject = said["subject"]
         if subject in self.subjects:
@@ -340,7 +345,10 @@ class LiveTable:
         return fields
 
     def moves_of(self, subject: Subject) -> Sequence[Move]:
-        """What the hands do to this animal; one move for each round where nothing was planned."""
+        """What the hands do to this animal or tray; one move for each round where nothing was planned."""
+        if subject.is_tray:
+            planned = subject.tray.moves if subject.tray is not None else ()
+            return planned or (Move("cover/all", "cover", _(self.rules.rounds["cover"])),)
         if subject.plan is not None and subject.plan.moves:
             return subject.plan.moves
         return _bare_moves(self.rules, subject.form)
@@ -380,8 +388,10 @@ class LiveTable:
             "check": "" if one.is_tray else self.check_of(one.number),
             "fields": [f.key for f in self.fields_of(one)],
             "planned": self._planned(one),
-            "moves": [] if one.is_tray else [self._move(one, move) for move in self.moves_of(one)],
+            "moves": [self._move(one, move) for move in self.moves_of(one)],
         }
+        if one.is_tray:
+            said["name"] = _("Tray {number}").format(number=one.number)
         return said
 
     def _planned(self, one: Subject) -> dict[str, Any]:

@@ -18,7 +18,7 @@ from keepfast.book.animals import FORMS
 from keepfast.book.canonical import canonical
 from keepfast.exchange.files import read_bytes
 from keepfast.findings import Finding, FindingsError
-from keepfast.paper.figures import NBSP, plain_ml
+from keepfast.paper.figures import NBSP, day_and_clock, plain_ml
 from keepfast.plan.objects import ROUNDS, Injection, Prick
 from keepfast.science.body import Body, body_of
 from keepfast.words import _, ngettext
@@ -74,6 +74,7 @@ class PlannedTray:
     height_mm: float
     sheets_ml: float
     numbers: tuple[str, ...]
+    moves: tuple[Move, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -82,7 +83,7 @@ class TonightsPlan:
 
     animals: tuple[PlannedAnimal, ...] = ()
     trays: tuple[PlannedTray, ...] = ()
-    waiting: tuple[tuple[str, str], ...] = ()  # number and why
+    waiting: tuple[tuple[str, str], ...] = ()  # number and why, with the moment it waits for
     not_for_fluid: tuple[str, ...] = ()
     start: datetime.datetime | None = None
     minutes: float = 0.0
@@ -122,7 +123,9 @@ def read_plan(document: Mapping[str, Any], file: str = "plan.json", mark: str = 
             continue
         animals.append(_animal(str(number), str(form), item, table, first))
         if number in waits:
-            waits[str(number)] = animals[-1].waits
+            until = _moment(item.get("wait_until"))
+            words = animals[-1].waits
+            waits[str(number)] = words if until is None else f"{words} ({day_and_clock(until)})"
     if found:
         raise FindingsError(found)
     by_number = {animal.number: animal for animal in animals}
@@ -135,8 +138,9 @@ def read_plan(document: Mapping[str, Any], file: str = "plan.json", mark: str = 
             float(tray["height_mm"]),
             float(tray.get("upper_sheet_ml", 0.0)) + float(tray.get("lower_sheet_ml", 0.0)),
             tuple(tray.get("field_numbers", ())),
+            tuple(_covering(tray, items, _cautions(table, general=place == 0))),
         )
-        for tray in table.get("trays") or ()
+        for place, tray in enumerate(table.get("trays") or ())
     )
     return TonightsPlan(
         animals=tuple(by_number[n] for n in order),
@@ -305,6 +309,30 @@ def _moves(
                 drawn=_("Seen from below, head to the left.") if pricking else "",
                 pricks=tuple(p.number for p in pricking),
             )
+
+
+def _covering(
+    tray: Mapping[str, Any], items: Sequence[Mapping[str, Any]], cautions: Mapping[str, str]
+) -> Iterable[Move]:
+    """A tray is covered once for all that lie in it; the first move says how much the sheet takes."""
+    inside = set(tray.get("field_numbers") or ())
+    steps: dict[str, Mapping[str, Any]] = {}
+    for item in items:
+        if item.get("field_number") in inside:
+            for step in item.get("steps") or ():
+                if step.get("round") == "cover":
+                    steps.setdefault(str(step.get("key") or "step"), step)
+    for place, (key, step) in enumerate(steps.items()):
+        waiting = [cautions[name] for name in map(str, step.get("cautions") or ()) if name in cautions]
+        amount = _number(tray.get("upper_sheet_ml")) if place == 0 else None
+        yield Move(
+            f"cover/{key}",
+            "cover",
+            str(step.get("action", "")),
+            amount=plain_ml(amount) if amount else "",
+            unit="mL" if amount else "",
+            caution=waiting[0] if waiting else "",
+        )
 
 
 def _one_filling(key: str, round_: str, what: str, one: Injection, caution: str) -> Move:

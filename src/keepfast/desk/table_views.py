@@ -106,12 +106,16 @@ def _round_state(table: LiveTable, one: Subject, round_: str) -> str:
 def current(table: LiveTable) -> tuple[str, Subject, str] | None:
     """What the hands do next: round, animal and move."""
     for round_ in ROUNDS:
-        for subject in table.state.order(table.order, round_):
+        for subject in table.trays if round_ == "cover" else table.state.order(table.order, round_):
             one = table.subjects[subject]
             for move in table.moves_of(one):
                 if move.round == round_ and not table.state.moved(subject, move.key, round_):
                     return round_, one, move.what
     return None
+
+
+def _named(one: Subject) -> str:
+    return _("Tray {number}").format(number=one.number) if one.is_tray else one.number
 
 
 def _share_done(table: LiveTable, round_: str) -> float:
@@ -277,7 +281,7 @@ def question_words(table: LiveTable, key: Key, said: Slim, clash: Slim | None) -
     """An open question in one line."""
     subject, name = key
     spec = table.rules.field(name)
-    number = table.subjects[subject].number if subject in table.subjects else subject
+    number = _named(table.subjects[subject]) if subject in table.subjects else subject
     what = _(spec.words) if spec is not None else name
     unit = f" {spec.unit}" if spec is not None and spec.unit else ""
     if clash is not None:
@@ -327,7 +331,7 @@ def table_now(table: LiveTable, at: datetime.datetime | None = None) -> TableNow
             _("All rounds are done.")
             if here is None
             else _("{round}, {number}: {what}").format(
-                round=_(table.rules.rounds[here[0]]), number=here[1].number, what=here[2]
+                round=_(table.rules.rounds[here[0]]), number=_named(here[1]), what=here[2]
             )
         )
         return TableNow(

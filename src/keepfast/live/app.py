@@ -155,7 +155,7 @@ def _now_ms() -> int:
 def _add_interface(app: FastAPI, live: Live) -> None:
     async def take(entries: list[shapes.SaidIn]) -> shapes.EntriesOut:
         outcomes = await live.writer.write([one.said() for one in entries])
-        await live.feed.refresh()
+        live.feed.soon()
         return shapes.EntriesOut(
             stored=[o.id for o in outcomes if o.stored],
             refused=[shapes.Refused(id=o.id, words=o.words) for o in outcomes if not o.stored],

@@ -31,7 +31,7 @@ class Feed:
         self._forgotten = table.cursor  # up to here nothing can be told again one by one
         self._listeners: set[asyncio.Event] = set()
         self._look: asyncio.Task[None] | None = None
-        self._turn = asyncio.Lock()
+        self._written = asyncio.Event()
 
     async def start(self) -> None:
         """Begin to look for what other processes write."""
@@ -45,23 +45,29 @@ class Feed:
                 await self._look
         self._wake()
 
+    def soon(self) -> None:
+        """Something was written here: look at once, but keep nobody waiting for it."""
+        self._written.set()
+
     async def _looking(self) -> None:
         while True:
-            await asyncio.sleep(LOOK_S)
+            with contextlib.suppress(TimeoutError):
+                async with asyncio.timeout(LOOK_S):
+                    await self._written.wait()
+            self._written.clear()
             with contextlib.suppress(FindingsError):
                 await self.refresh()
 
     async def refresh(self) -> None:
         """Read what is new in the book and tell it."""
-        async with self._turn:
-            told = await run_in_threadpool(self.table.news)
-            if self.table.cursor == self.sequence:
-                return
-            for said in told:
-                if len(self._told) == self._told.maxlen:
-                    self._forgotten = self._told[0][0]
-                self._told.append((self.table.cursor, said))
-            self.sequence = self.table.cursor
+        told, cursor = await run_in_threadpool(self.table.news_to)
+        if cursor == self.sequence:
+            return
+        for said in told:
+            if len(self._told) == self._told.maxlen:
+                self._forgotten = self._told[0][0]
+            self._told.append((cursor, said))
+        self.sequence = cursor
         self._wake()
 
     def _wake(self) -> None:
@@ -90,6 +96,7 @@ class Feed:
                     async with asyncio.timeout(BEAT_S):
                         await awake.wait()
                 except TimeoutError:
-                    yield ": still here\n\n"
+                    # An event and not a comment: a page can hear it, and notices when the Wi-Fi is half dead.
+                    yield "event: beat\ndata: {}\n\n"
         finally:
             self._listeners.discard(awake)

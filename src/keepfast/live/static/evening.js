@@ -67,6 +67,7 @@ $("take-in").addEventListener("change", async () => {
   $("take-in").value = "";
 });
 known.addEventListener("entry", soon);
+known.addEventListener("renewed", soon);
 outbox.addEventListener("stored", soon);
 draw();
 document.documentElement.dataset.ready = "yes";

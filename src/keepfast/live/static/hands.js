@@ -1,6 +1,6 @@
 // Hands: one animal, one thing to do. Any key or any touch says that it is done; nothing is typed.
 
-import { begin, bigNumber, label, shown } from "./page.js";
+import { begin, bigNumber, label, named, shown } from "./page.js";
 import { isWritten } from "./known.js";
 import { _, bdi, make, many } from "./words.js";
 
@@ -69,7 +69,7 @@ function draw() {
   if (!next) {
     $("where").textContent = "";
     now.replaceChildren(make("div", { class: "who" }, make("p", { class: "number long", text: _("All done") })),
-      make("div", { class: "do" }, make("p", { class: "what", text: _("Every animal has been through every round. The check of the evening comes next.") })));
+      make("div", { class: "do" }, make("p", { class: "what", text: _("Every animal and every tray is done. The check of the evening comes next.") })));
     return;
   }
   const about = known.table.subjects[next.subject];
@@ -79,7 +79,7 @@ function draw() {
   const amount = move.amount
     ? make("p", { class: "amount" }, move.amount, make("span", { class: "unit", text: ` ${move.unit}` }))
     : null;
-  const drawing = make("div", { class: "drawing", role: "img", "aria-label": move.drawn || about.number });
+  const drawing = make("div", { class: "drawing", role: "img", "aria-label": move.drawn || named(about) });
   now.replaceChildren(
     make("div", { class: "who" }, bigNumber(about, "h1"), make("p", { class: "taxon" }, bdi(about.taxon || ""))),
     make("div", { class: "do" }, make("p", { class: "what", text: move.what }), amount,
@@ -89,7 +89,7 @@ function draw() {
   );
   drawing.hidden = !move.drawing;
   if (move.drawing) picture(move.drawing).then((svg) => { if (svg) drawing.replaceChildren(svg); else drawing.hidden = true; });
-  $("said").textContent = [about.number, move.what, move.amount ? `${move.amount} ${move.unit}` : "", move.at, move.caution].filter(Boolean).join(". ");
+  $("said").textContent = [named(about), move.what, move.amount ? `${move.amount} ${move.unit}` : "", move.at, move.caution].filter(Boolean).join(". ");
   speak($("said").textContent);
 }
 
@@ -97,7 +97,7 @@ function hear(entry) {
   if (!isWritten(entry) || !known.table.subjects[entry.subject] || entry.value === null) return;
   const asked = entry.asked && !known.answers.has(entry.id);
   $("heard").hidden = false;
-  $("heard-what").replaceChildren(bdi(known.table.subjects[entry.subject].number), `, ${label(known, entry.subject, entry.field)}${asked ? `, ${_("asked back")}` : ""}`);
+  $("heard-what").replaceChildren(bdi(named(known.table.subjects[entry.subject])), `, ${label(known, entry.subject, entry.field)}${asked ? `, ${_("asked back")}` : ""}`);
   $("heard-value").replaceChildren(bdi(shown(known, entry)));
 }
 
@@ -131,7 +131,7 @@ const back = () => once(async () => {
 
 const later = () => once(async () => {
   const next = known.next();
-  return next ? write({ subject: next.subject, field: `later:${next.round}`, value: true }) : null;
+  return next && next.round !== "cover" ? write({ subject: next.subject, field: `later:${next.round}`, value: true }) : null;
 });
 
 document.addEventListener("keydown", (event) => {
@@ -161,6 +161,7 @@ $("read-aloud").addEventListener("click", () => {
   if (reading) speak($("said").textContent);
 });
 $("read-aloud").hidden = !("speechSynthesis" in window);
+known.addEventListener("renewed", () => { shownKey = ""; draw(); fetchAhead(); });
 known.addEventListener("entry", (event) => { hear(event.detail); draw(); });
 draw();
 fetchAhead();

@@ -1,5 +1,7 @@
 // What both screens know: the plan of the evening and the newest entry for each field, from the laptop and from here.
 
+import { _ } from "./words.js";
+
 const key = (subject, field) => `${subject}\u0000${field}`;
 
 /** Which of two entries is the newer: the place in order decides, then the id, on every device alike. */
@@ -24,7 +26,10 @@ export class Known extends EventTarget {
       if (!before || newer(entry, before)) this.answers.set(entry.answers, entry);
       return;
     }
-    if (entry.field === "animal" && !this.table.subjects[entry.subject]) this.welcome(entry);
+    if (!this.table.subjects[entry.subject]) {
+      if (entry.field === "animal") this.welcome(entry);
+      if (entry.field === "new_tray") this.welcomeTray(entry);
+    }
     const name = key(entry.subject, entry.field);
     const before = this.latest.get(name);
     if (!before || before.id === entry.id || newer(entry, before)) this.latest.set(name, { ...before?.id === entry.id ? before : {}, ...entry });
@@ -41,12 +46,31 @@ export class Known extends EventTarget {
     this.table.order.push(entry.subject);
   }
 
+  /** A tray that was not planned, with its covering. */
+  welcomeTray(entry) {
+    const cover = this.table.rounds.find((round) => round.key === "cover");
+    this.table.subjects[entry.subject] = {
+      subject: entry.subject, number: entry.number, form: "", taxon: "", check: "", planned: {},
+      fields: Object.values(this.table.fields).filter((spec) => spec.round === "cover").map((spec) => spec.key),
+      moves: [{ key: "cover/all", round: "cover", what: cover.words }], name: _("Tray {number}", { number: entry.number }),
+    };
+    this.table.trays.push(entry.subject);
+  }
+
   /** Take an entry from the stream or from this device. */
   take(entry) {
     if (entry.seq) this.seq = Math.max(this.seq, entry.seq);
     this.fold(entry);
     if (isWritten(entry)) this.last = entry;
     this.dispatchEvent(new CustomEvent("entry", { detail: entry }));
+  }
+
+  /** Begin anew from what the laptop has now, without losing what waits here. */
+  renew(table, waiting) {
+    Object.assign(this.table, table, { device: this.table.device });
+    this.seq = table.seq;
+    for (const entry of [...table.current, ...waiting]) this.fold(entry);
+    this.dispatchEvent(new Event("renewed"));
   }
 
   of(subject, field) {
@@ -65,6 +89,7 @@ export class Known extends EventTarget {
 
   /** The animals of a round in the order of work; those put off come last. */
   order(round) {
+    if (round === "cover") return this.table.trays;
     const late = (subject) => this.of(subject, `later:${round}`)?.order_ms || 0;
     const place = new Map(this.table.order.map((subject, i) => [subject, i]));
     return this.table.order

@@ -4,6 +4,7 @@ import { Known } from "./known.js";
 import { Outbox } from "./outbox.js";
 import { _, ago, bdi, make, many } from "./words.js";
 
+const SILENCE_MS = 25000;
 const $ = (id) => document.getElementById(id);
 
 /** Buttons for day, dusk and red work without the laptop. */
@@ -55,21 +56,39 @@ function showSafe(outbox) {
 function listen(known, outbox) {
   let source = null;
   let timer = null;
+  let heard = Date.now();
   const away = (is) => { if (outbox.feedAway !== is) { outbox.feedAway = is; showSafe(outbox); } };
   const start = () => {
     clearTimeout(timer);
     if (source) source.close();
     if (document.visibilityState === "hidden") return;
     source = new EventSource(`/api/stream?since=${known.seq}`);
-    source.onopen = () => { away(false); outbox.send(); };
-    source.addEventListener("entry", (event) => known.take(JSON.parse(event.data)));
-    source.addEventListener("plan", () => location.reload());
+    heard = Date.now();
+    source.onopen = () => { heard = Date.now(); away(false); outbox.send(); };
+    source.addEventListener("entry", (event) => { heard = Date.now(); known.take(JSON.parse(event.data)); });
+    source.addEventListener("beat", () => { heard = Date.now(); });
+    source.addEventListener("plan", () => { source.close(); renew(); });
     source.onerror = () => {
       source.close();
       away(true);
       timer = setTimeout(start, 1000);
     };
   };
+  // Too much was missed to be told one by one: everything is fetched again, and the screen stays as it is.
+  const renew = async () => {
+    try {
+      const response = await fetch("/api/table", { cache: "no-store" });
+      if (!response.ok) throw new Error(String(response.status));
+      const table = await response.json();
+      known.renew(table, (await outbox.waiting()).map((row) => row.entry));
+      start();
+    } catch {
+      away(true);
+      timer = setTimeout(renew, 1000);
+    }
+  };
+  // A connection may be dead without saying so; the laptop lets itself be heard every ten seconds.
+  setInterval(() => { if (source && source.readyState === 1 && Date.now() - heard > SILENCE_MS) { away(true); start(); } }, 5000);
   document.addEventListener("visibilitychange", start);
   window.addEventListener("online", start);
   window.addEventListener("pagehide", () => source && source.close());
@@ -122,9 +141,15 @@ export function standing(outbox, entry) {
   return outbox.waitingIds.has(entry.id) ? _("on this device") : _("safe");
 }
 
+/** What people call an animal or a tray. */
+export function named(about) {
+  return about.name || about.number;
+}
+
 /** A number set large; long ones smaller. */
 export function bigNumber(about, tag = "p") {
-  return make(tag, { class: about.number.length > 7 ? "number long" : about.number.length < 5 ? "number short" : "number" }, bdi(about.number));
+  const words = named(about);
+  return make(tag, { class: words.length > 7 ? "number long" : words.length < 5 ? "number short" : "number" }, bdi(words));
 }
 
 /** A value as it was written, with its unit. */

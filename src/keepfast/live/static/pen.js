@@ -1,14 +1,13 @@
 // Pen: what was measured and done, one animal at a time within a round, from the keyboard alone.
 
-import { begin, bigNumber, label, shown, standing } from "./page.js";
-import { isWritten } from "./known.js";
+import { begin, bigNumber, label, named, shown, standing } from "./page.js";
 import { readNumber } from "./numbers.js";
 import { newId } from "./outbox.js";
 import { question } from "./questions.js";
 import { readSymbol } from "./symbol.js";
 import { _, bdi, make, many, plain } from "./words.js";
 
-const { outbox, known, me, write } = await begin();
+const { outbox, known, write } = await begin();
 const { table } = known;
 const $ = (id) => document.getElementById(id);
 let here = { round: "before", subject: null };
@@ -162,8 +161,8 @@ function draw() {
     make("button", { type: "button", class: "next act", id: "close", on: { click: closeRound } })));
   for (const key of fields) fill(key);
   refreshAll();
-  document.title = `${plain(about().number)}, ${roundOf(here.round).words}`;
-  $("said").textContent = _("{number}, {round}, {at} of {all}", { number: plain(about().number), round: roundOf(here.round).words, at, all: order.length });
+  document.title = `${plain(named(about()))}, ${roundOf(here.round).words}`;
+  $("said").textContent = _("{number}, {round}, {at} of {all}", { number: plain(named(about())), round: roundOf(here.round).words, at, all: order.length });
 }
 
 /** Put into the input what is written already, or a draft from before a reload. */
@@ -208,11 +207,11 @@ function drawClose() {
   const open = fieldsHere().filter((key) => known.value(here.subject, key) === null && !optional(key)).length;
   const order = orderOf(here.round);
   const next = order[order.indexOf(here.subject) + 1];
-  const number = plain(about().number);
+  const number = plain(named(about()));
   const words = closed(here.subject, here.round)
     ? _("{number} is done in this round", { number })
     : open ? many("{number} done here, {n} field open", "{number} done here, {n} fields open", open, { number }) : _("{number} done here", { number });
-  button.textContent = next ? `${words}. ${_("Next: {number}", { number: plain(table.subjects[next].number) })}` : `${words}. ${_("Next round")}`;
+  button.textContent = next ? `${words}. ${_("Next: {number}", { number: plain(named(table.subjects[next])) })}` : `${words}. ${_("Next round")}`;
 }
 
 const optional = (key) => ["remark", "temperature_c"].includes(key);
@@ -252,7 +251,7 @@ function drawLast() {
   const entry = known.last;
   $("last").hidden = !entry || !table.subjects[entry.subject];
   if ($("last").hidden) return;
-  $("last-words").replaceChildren(_("Last: "), bdi(table.subjects[entry.subject].number), `, ${label(known, entry.subject, entry.field)} `,
+  $("last-words").replaceChildren(_("Last: "), bdi(named(table.subjects[entry.subject])), `, ${label(known, entry.subject, entry.field)} `,
     make("span", { class: "value" }, bdi(entry.value === null || entry.value === false ? _("taken back") : shown(known, entry))), `, ${standing(outbox, entry)}`);
 }
 
@@ -260,7 +259,7 @@ function drawHands() {
   const next = known.next();
   const away = next && (next.subject !== here.subject || next.round !== here.round);
   $("follow").hidden = !away;
-  if (away) $("follow").replaceChildren(_("Hands are at "), bdi(table.subjects[next.subject].number), `, ${roundOf(next.round).words}`);
+  if (away) $("follow").replaceChildren(_("Hands are at "), bdi(named(table.subjects[next.subject])), `, ${roundOf(next.round).words}`);
 }
 
 // ---- moving about -------------------------------------------------------------------------------------------------
@@ -483,6 +482,13 @@ $("find").addEventListener("submit", (event) => {
 $("new-animal").addEventListener("submit", addAnimal);
 $("new-cancel").addEventListener("click", () => { $("new-twin").hidden = true; $("new").open = false; $("new-number").value = ""; focusFirstOpen(); });
 outbox.addEventListener("change", refreshAll);
+known.addEventListener("renewed", () => {
+  drawRounds();
+  for (const [key, { input }] of rows) {
+    if (document.activeElement !== input && localStorage.getItem(draftName(key)) === null) fill(key);
+  }
+  refreshAll();
+});
 known.addEventListener("entry", (event) => {
   const entry = event.detail;
   if (entry.subject === here.subject && rows.has(entry.field)) {
@@ -497,5 +503,3 @@ const start = startingPlace();
 go(start.round, start.subject);
 fillBlock();
 document.documentElement.dataset.ready = "yes";
-void isWritten;
-void me;

@@ -43,5 +43,6 @@ $("reading").addEventListener("submit", async (event) => {
   $("reading-c").value = "";
 });
 known.addEventListener("entry", soon);
+known.addEventListener("renewed", soon);
 draw();
 document.documentElement.dataset.ready = "yes";
