@@ -90,6 +90,18 @@ def test_a_wait_before_the_needle_counts_too():
     assert margin(later, "hindgut") == pytest.approx(margin(now, "hindgut") - 2.0, abs=0.2)
 
 
+def test_what_lies_on_ice_stays_there_until_its_turn():
+    iced = lizard(condition="iced", died_at=START - datetime.timedelta(hours=6))
+    fresh = lizard(died_at=START - datetime.timedelta(hours=6), kept_at_c=2.0)
+    warm = lizard(died_at=START - datetime.timedelta(hours=6), kept_at_c=24.0)
+    at_once, late = (margin(judged(iced, delays_h={"L-1": hours})[0], "hindgut") for hours in (0.0, 4.0))
+
+    # Four hours on ice cost the clock of the gut nothing, for it stands still under 8 degrees C.
+    assert at_once == pytest.approx(late, abs=0.3)
+    assert late == margin(judged(fresh, delays_h={"L-1": 4.0})[0], "hindgut")
+    assert late > margin(judged(warm, delays_h={"L-1": 4.0})[0], "hindgut") + 2
+
+
 def test_large_bodies_fare_worse_than_small_ones():
     found = judged(
         lizard("L-1", 50, 3.5, died_at=START),

@@ -63,7 +63,8 @@ def weigh(animal: Animal, rules: EveningRules, seed: int, size: int) -> Weighed 
         amount = draws.amount(mass, drawn, measured=True, source=_("weighed"))
         doubts += _slip_doubts(animal, rules)
     else:
-        if animal.diameter_mm is not None or form == "egg_clutch":
+        by_girth = animal.diameter_mm is not None or form == "egg_clutch"
+        if by_girth:
             if form == "egg_clutch":
                 middle = float(bodies.clutch_mass_g(length, animal.count))
                 one = bodies.mass_from_girth("larva", 10.0, 1.0)
@@ -88,7 +89,7 @@ def weigh(animal: Animal, rules: EveningRules, seed: int, size: int) -> Weighed 
             _("mass was not weighed: {middle:.3g} g ({low:.3g} to {high:.3g}), {source}").format(
                 middle=middle, low=low, high=high, source=source
             )
-            + ("" if "diameter_mm" in measured or form == "egg_clutch" else ". " + _(_MEASURE_IT))
+            + ("" if by_girth else ". " + _("The amounts hang on it: weigh it, or calliper the trunk at its thickest."))
         )
     body = bodies.body_of(
         form,
@@ -101,12 +102,12 @@ def weigh(animal: Animal, rules: EveningRules, seed: int, size: int) -> Weighed 
         measured=frozenset(measured),
     )
     if mass is not None and animal.diameter_mm is not None and form != "egg_clutch":
-        by_girth = bodies.mass_from_girth(form, length, animal.diameter_mm, tail)
-        factor = mass / (animal.count * float(by_girth.median))
+        expected = animal.count * float(bodies.mass_from_girth(form, length, animal.diameter_mm, tail).median)
+        factor = mass / expected
         if not 1 / 2.5 < factor < 2.5:
             doubts.append(
                 _("mass and girth do not fit: {mass:g} g against about {girth:.3g} g from a girth of {d:g} mm").format(
-                    mass=mass, girth=animal.count * float(by_girth.median), d=animal.diameter_mm
+                    mass=mass, girth=expected, d=animal.diameter_mm
                 )
                 + " "
                 + _("Weigh and calliper it again.")
@@ -124,7 +125,6 @@ def _needs(animal: Animal, why: str) -> Finding:
     )
 
 
-_MEASURE_IT = "The amounts hang on it: weigh it, or calliper the trunk at its thickest."
 SLIP_WORDS = {
     "mass_tenfold": "a decimal place in the mass: was it {mass_tenth:g} g?",
     "mass_tenth": "a decimal place in the mass: was it {mass_ten:g} g?",

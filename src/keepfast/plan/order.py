@@ -32,13 +32,18 @@ class Urgency:
     reason: str
 
 
+def kept_c(animal: Animal, camp: Camp, rules: EveningRules, start: datetime.datetime) -> float:
+    """The temperature an animal lies in until its turn: as written, on ice, or the camp's at the start."""
+    if animal.kept_at_c is not None:
+        return animal.kept_at_c
+    return rules.number("ice", "temperature_c") if animal.condition == "iced" else camp.temperature_at(start)
+
+
 def urgency(animal: Animal, diameter_mm: float, camp: Camp, rules: EveningRules, start: datetime.datetime) -> Urgency:
     """How urgent one animal is when the table starts."""
     number = rules.number
     alive = animal.condition == "alive"
-    kept_c = animal.kept_at_c
-    if kept_c is None:
-        kept_c = number("ice", "temperature_c") if animal.condition == "iced" else camp.temperature_at(start)
+    lain_c = kept_c(animal, camp, rules, start)
     assumed = animal.died_at is None and not alive
     hours = 0.0
     if animal.died_at is not None and not alive:
@@ -53,7 +58,7 @@ def urgency(animal: Animal, diameter_mm: float, camp: Camp, rules: EveningRules,
     ):
         gut, enzymes = _along_record(camp, animal.died_at, start)
     else:
-        gut, enzymes = (float(decay.load(min(hours, 99_999.0), kept_c, clock)) for clock in ("gut", "autolysis"))
+        gut, enzymes = (float(decay.load(min(hours, 99_999.0), lain_c, clock)) for clock in ("gut", "autolysis"))
     factor = value_at(rules.points["urgency", "by_diameter"], diameter_mm)
     causes = []
     if animal.gut == "full":
@@ -84,7 +89,7 @@ def urgency(animal: Animal, diameter_mm: float, camp: Camp, rules: EveningRules,
         reason = _("alive: it loses nothing by waiting")
         return Urgency(0.0, 0.0, math.inf, math.inf, "green", False, reason)
     parts = [
-        _("dead {hours:.1f} h at {temperature:.0f} degrees C").format(hours=hours, temperature=kept_c)
+        _("dead {hours:.1f} h at {temperature:.0f} degrees C").format(hours=hours, temperature=lain_c)
         if not assumed
         else _("nobody wrote when it died, so {hours:g} h are assumed").format(hours=hours),
         *causes,
@@ -92,7 +97,7 @@ def urgency(animal: Animal, diameter_mm: float, camp: Camp, rules: EveningRules,
     return Urgency(
         gut,
         enzymes,
-        left(kept_c, "red"),
+        left(lain_c, "red"),
         left(number("ice", "temperature_c"), "green"),
         stage,
         assumed,

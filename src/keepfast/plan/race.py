@@ -260,7 +260,10 @@ def judge(
         delay = own or 0.0
         urgency = order.urgency(plan.animal, plan.body.diameter_mm, camp, evening, start)
         before = {"gut": urgency.spent_gut_h, "autolysis": urgency.spent_autolysis_h}
-        spent = {c: before[c] + float(warmth.load(0.0, delay, c)) for c in decay.CLOCKS}
+        kept = order.kept_c(plan.animal, camp, evening, start)
+        # What lies cooler than the table, on ice above all, stays there until its turn.
+        waiting = Warmth.constant(kept) if kept < warmth.at(0.0) else warmth
+        spent = {c: before[c] + float(waiting.load(0.0, delay, c)) for c in decay.CLOCKS}
         entries.append(_Entry(plan, spots, delay, spent, urgency.assumed))
     if not entries:
         return ()
