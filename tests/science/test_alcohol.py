@@ -332,3 +332,19 @@ def test_an_instrument_off_its_scale_shows_nothing() -> None:
     """Ethanol at 35 degrees C is lighter than any mark of the scale."""
     assert math.isnan(alcohol.hydrometer_reading(99.5, 35.0))
     assert math.isnan(alcohol.hydrometer_reading(0.0, 5.0))
+
+
+@pytest.mark.parametrize(("reading", "temperature_c"), [(0.0, 25.0), (100.0, 10.0), (0.0, -10.0), (100.0, -5.0)])
+def test_a_refused_hydrometer_reading_comes_with_the_readings_that_are_possible(
+    reading: float, temperature_c: float
+) -> None:
+    """The limits in the message are those that the inverse, ``hydrometer_reading``, gives for the two ends."""
+    with pytest.raises(ValueError, match="reading_vol must be from") as refused:
+        alcohol.strength_from_hydrometer(reading, temperature_c)
+    said = str(refused.value).split()
+    low, high = float(said[said.index("from") + 1]), float(said[said.index("to") + 1])
+    weakest = float(alcohol.strength_vol(max(float(alcohol.freezing_mass_fraction(temperature_c)), 0.0)))
+    ends = alcohol.hydrometer_reading([weakest, 100.0], temperature_c)
+    for expected, found in zip(ends, (low, high), strict=True):
+        # NaN: that end lies off the instrument's own scale. Six digits are printed.
+        assert found in (0.0, 100.0) if np.isnan(expected) else found == pytest.approx(expected, rel=1e-5)

@@ -255,8 +255,11 @@ def _gravity_slip(value: npt.ArrayLike) -> str:
     return ""
 
 
-def _inside_ends(name: str, unit: str, shown: Array, rho: Array, t: Array) -> None:
-    """Refuse a density that no mixture has at that temperature, in the terms of what was read."""
+def _inside_ends(name: str, unit: str, shown: Array, rho: Array, t: Array, glass: Array | None = None) -> None:
+    """Refuse a density that no mixture has at that temperature, in the terms of what was read.
+
+    ``glass`` is what an alcoholometer's own warmth makes of the density its scale stands for.
+    """
     weakest = freezing_mass_fraction(t)
     water, ethanol = end_densities(t)
     dense = np.where(t < 0, raw_density(np.where(np.isnan(t), 0.0, weakest), np.where(np.isnan(t), 0.0, t)), water)
@@ -265,7 +268,7 @@ def _inside_ends(name: str, unit: str, shown: Array, rho: Array, t: Array) -> No
     if not (over.any() or under.any()):
         return
     outside = over | under
-    if name == "density_kg_m3":
+    if glass is None:
         slip = _gravity_slip(first(shown, outside))
         low, high = first(ethanol, outside), first(dense, outside)
         slip = slip or (
@@ -277,11 +280,13 @@ def _inside_ends(name: str, unit: str, shown: Array, rho: Array, t: Array) -> No
         raise ValueError(
             refusal(name, first(shown, outside), low - END_TOLERANCE_KG_M3, high + END_TOLERANCE_KG_M3, at, slip)
         )
-    end = "denser than water" if first(over, outside) else "lighter than ethanol"
-    raise ValueError(
-        f"{name} must be one that a mixture gives at {first(t, outside):.4g} degrees C;"
-        f" {first(shown, outside):.6g} was given: {end} there, so the reading, the temperature or the fluid is another"
+    low, high = (
+        first(raw_strength(raw_mass_fraction(end / glass, np.asarray(20.0))), outside) for end in (dense, ethanol)
     )
+    end = "denser than water" if first(over, outside) else "lighter than ethanol"
+    slip = f"{end} there, so the reading, the temperature or the fluid is another"
+    at = f"{unit} at {first(t, outside):.4g} degrees C"
+    raise ValueError(refusal(name, first(shown, outside), low, high, at, slip))
 
 
 def mass_fraction_from_density(density_kg_m3: npt.ArrayLike, temperature_c: npt.ArrayLike) -> Array:
@@ -403,8 +408,9 @@ def strength_from_hydrometer(
     expansion = _glass_expansion(glass)
     reading = strength("reading_vol", reading_vol)
     t = checked_temperature(temperature_c)
-    rho = density_20(raw_mass_fraction_from_strength(reading)) * (1.0 - expansion * (t - 20.0))
-    _inside_ends("reading_vol", "% vol", reading, rho, t)
+    grown = 1.0 - expansion * (t - 20.0)
+    rho = density_20(raw_mass_fraction_from_strength(reading)) * grown
+    _inside_ends("reading_vol", "% vol", reading, rho, t, grown)
     p = _not_below_freezing(raw_mass_fraction(rho, t), t)
     return given(raw_strength(p))  # type: ignore[no-any-return]
 
