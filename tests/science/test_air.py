@@ -284,3 +284,10 @@ def test_the_highest_mean_is_found_where_it_lies():
     assert 30.0 / 480.0 == pytest.approx(air.highest_mean(edges, dose, 480.0))
     assert [1.0, 2.0] == pytest.approx(air.highest_mean(edges, np.stack([dose, 2 * dose], axis=1), 15.0))
     assert 30.0 / 45.0 == pytest.approx(air.highest_mean(edges, dose, 45.0))
+
+
+def test_a_peak_has_one_shape_and_misses_as_a_whole():
+    found = spill.spill_peak([1000.0, math.nan], 0.05, 1.0, 30.0)
+    for part in found:
+        assert [False, True] == list(np.isnan(part))
+    assert (0,) == spill.spill_peak([], 0.05, 1.0, 30.0).minutes.shape

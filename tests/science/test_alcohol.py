@@ -348,3 +348,14 @@ def test_a_refused_hydrometer_reading_comes_with_the_readings_that_are_possible(
     for expected, found in zip(ends, (low, high), strict=True):
         # NaN: that end lies off the instrument's own scale. Six digits are printed.
         assert found in (0.0, 100.0) if np.isnan(expected) else found == pytest.approx(expected, rel=1e-5)
+
+
+@pytest.mark.parametrize("missing", range(4))
+def test_nothing_of_a_dilution_is_known_when_one_figure_is_missing(missing: int) -> None:
+    given = [96.0, 70.0, 1000.0, 25.0]
+    given[missing] = math.nan
+    assert all(np.isnan(part) for part in alcohol.dilute(*given))
+
+
+def test_freezing_of_one_temperature_is_one_number() -> None:
+    assert isinstance(alcohol.freezing_mass_fraction(-5.0), float)

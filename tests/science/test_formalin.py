@@ -181,3 +181,11 @@ def test_out_of_range_is_refused(call, words: str) -> None:  # type: ignore[no-u
     with pytest.raises(ValueError, match=re.escape(words)) as refused:
         call()
     assert "\n" not in str(refused.value)
+
+
+def test_weight_strength_takes_missing_and_no_methanol_at_all() -> None:
+    assert np.isnan(formalin.percent_w_w(40.0, math.nan))
+    assert formalin.percent_w_w(40.0, []).shape == (0,)
+    found = formalin.percent_w_w(40.0, [10.0, math.nan])
+    assert found[0] == formalin.percent_w_w(40.0, 10.0)
+    assert np.isnan(found[1])

@@ -205,3 +205,8 @@ def test_free_is_never_above_the_bath_nor_below_nothing():
     loose = centre(40.0, [100.0, 2000.0], release_per_h=5.0)
     for found in (deep, loose):
         assert np.all((found.free >= 0) & (found.free <= 1))
+
+
+def test_warmth_is_refused_where_there_is_none():
+    with pytest.raises(ValueError, match="temperature_c must be from -90 to 200"):
+        warmth_factor(-300.0, 20.0, 18.5)

@@ -110,7 +110,7 @@ def freezing_mass_fraction(temperature_c: npt.ArrayLike) -> Array:
     table = tables.load("crc-ethanol-freezing")
     t = np.asarray(temperature_c, dtype=float)
     # np.interp needs rising abscissae, and the freezing point falls with strength.
-    return np.asarray(np.interp(t, table.column("freezing_c")[::-1], table.column("mass_percent")[::-1] / 100.0))
+    return given(np.interp(t, table.column("freezing_c")[::-1], table.column("mass_percent")[::-1] / 100.0))  # type: ignore[no-any-return]
 
 
 def checked(mass_fraction: npt.ArrayLike, temperature_c: npt.ArrayLike) -> tuple[Array, Array]:

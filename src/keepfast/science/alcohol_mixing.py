@@ -168,7 +168,7 @@ def dilute(
         given(water_ml),
         given(stock_g),
         given(water_g),
-        given(wanted.copy()),
+        given(np.where(np.isnan(stock_ml), np.nan, wanted)),
         given(stock_ml + water_ml - wanted),
     )
 

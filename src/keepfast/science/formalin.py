@@ -152,9 +152,11 @@ def percent_w_w(percent_w_v: npt.ArrayLike, methanol_percent_w_w: npt.ArrayLike 
     ValueError
         If an argument lies outside.
     """
-    top = _weight_in_volume(np.asarray(HIGHEST_W_W), np.asarray(methanol_percent_w_w, dtype=float))
-    wanted = within("percent_w_v", percent_w_v, 0.0, float(np.nanmin(top)), "g/100 mL")
     m = np.asarray(methanol_percent_w_w, dtype=float)
+    top = _weight_in_volume(np.asarray(HIGHEST_W_W), m)
+    # fmin leaves a missing methanol out; without any methanol named there is nothing to hold the strength to.
+    least = float(np.fmin.reduce(top, axis=None, initial=HIGHEST_W_V))
+    wanted = within("percent_w_v", percent_w_v, 0.0, least, "g/100 mL")
     low, high = np.broadcast_arrays(np.zeros(wanted.shape), np.full(m.shape, HIGHEST_W_W))
     for _ in range(60):
         middle = (low + high) / 2.0

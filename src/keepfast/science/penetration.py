@@ -84,9 +84,14 @@ def warmth_factor(temperature_c: ArrayLike, reference_c: ArrayLike, energy_kj_mo
     -------
     ndarray or float
         exp(-E/R (1/T - 1/T_ref)). [-]
+
+    Raises
+    ------
+    ValueError
+        If a temperature is not from -90 to 200 degrees C.
     """
-    warm = np.asarray(temperature_c, dtype=float) + ZERO_C
-    base = np.asarray(reference_c, dtype=float) + ZERO_C
+    warm = within("temperature_c", temperature_c, -90.0, 200.0, "degrees C") + ZERO_C
+    base = within("reference_c", reference_c, -90.0, 200.0, "degrees C") + ZERO_C
     answer = np.exp(-np.asarray(energy_kj_mol, dtype=float) / GAS_CONSTANT * (1.0 / warm - 1.0 / base))
     return float(answer) if answer.ndim == 0 else answer
 

@@ -99,7 +99,8 @@ def spill_peak(
     gap = source_rate / room_rate - 1.0
     close = np.abs(gap) < 1e-6
     time = np.where(close, 1.0 - 0.5 * gap, np.log1p(gap) / np.where(close, 1.0, gap)) / room_rate
-    return Peak(given(time), given(mass * source_rate / volume * _fed(room_rate, source_rate, time)))
+    level = mass * source_rate / volume * _fed(room_rate, source_rate, time)
+    return Peak(given(np.where(np.isnan(level), np.nan, time)), given(level))
 
 
 def spill_near_far(
