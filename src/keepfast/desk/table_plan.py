@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime
 import hashlib
 import json
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -345,9 +346,12 @@ def _one_filling(key: str, round_: str, what: str, one: Injection, caution: str)
     drawn = _("Seen from below, head to the left. Filling {number} at {mm:.0f} mm, {amount} mL.").format(
         number=one.number, mm=one.at_mm, amount=plain_ml(one.volume_ml)
     )
-    return Move(
-        key, round_, what, plain_ml(one.volume_ml), "mL", ", ".join(filter(None, at)), caution, drawn, (one.number,)
-    )
+    return Move(key, round_, what, plain_ml(one.volume_ml), "mL", _unparted(at), caution, drawn, (one.number,))
+
+
+def _unparted(parts: Iterable[str]) -> str:
+    """Parts in a row, no number parted from its unit at a line's end."""
+    return re.sub(r"(\d) (mm|mL|G)\b", rf"\1{NBSP}\2", ", ".join(filter(None, parts)))
 
 
 def _many_fillings(key: str, round_: str, what: str, filling: Sequence[Injection], caution: str) -> Move:
@@ -366,7 +370,7 @@ def _many_fillings(key: str, round_: str, what: str, filling: Sequence[Injection
         n=len(filling), first=first, last=last
     )
     numbers = tuple(one.number for one in filling)
-    return Move(key, round_, what, plain_ml(total), "mL", ", ".join(filter(None, at)), caution, drawn, numbers)
+    return Move(key, round_, what, plain_ml(total), "mL", _unparted(at), caution, drawn, numbers)
 
 
 def _where_pricked(pricking: Sequence[Prick]) -> str:
