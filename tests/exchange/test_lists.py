@@ -410,3 +410,29 @@ def test_an_animal_may_be_called_x(tmp_path: Path) -> None:
     assert ("X", None) == (animal.field_number, animal.length_mm)
     (twin,) = refused(tmp_path, "field_number,form,mass_g\nX,frog,3.5\nX,frog,3.5\n")
     assert 3 == twin.row
+
+
+def test_a_moment_whose_cell_is_not_formatted_as_one_is_read_and_said(tmp_path: Path) -> None:
+    """Day 46130 of the 1900 date system is 18 April 2026 (ISO/IEC 29500-1, 18.17.4), and a half is noon."""
+    path = tmp_path / "list.xlsx"
+    book = xlsxwriter.Workbook(str(path))
+    sheet = book.add_worksheet("Data")
+    for column, (heading, cell) in enumerate((("No", "B-1"), ("Form", "frog"), ("mass_g", 3.5), ("died_at", 46130.5))):
+        sheet.write(0, column, heading)
+        sheet.write(1, column, cell)
+    book.close()
+    read = read_list(path, zone="UTC")
+    assert datetime.datetime(2026, 4, 18, 12, tzinfo=datetime.UTC) == read.animals[0].died_at
+    assert any("2026-04-18 12:00" in finding.what for finding in read.findings)
+
+
+def test_a_sheet_of_notes_before_the_list_is_passed_over(tmp_path: Path) -> None:
+    path = tmp_path / "list.xlsx"
+    book = xlsxwriter.Workbook(str(path))
+    book.add_worksheet("Notes").write(0, 0, "Read me first")
+    sheet = book.add_worksheet("Data")
+    for column, (heading, cell) in enumerate((("No", "B-1"), ("Form", "frog"), ("mass_g", 3.5))):
+        sheet.write(0, column, heading)
+        sheet.write(1, column, cell)
+    book.close()
+    assert ["B-1"] == [animal.field_number for animal in read_list(path).animals]

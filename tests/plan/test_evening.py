@@ -387,3 +387,18 @@ def test_what_is_alive_has_no_hours_to_lose() -> None:
     """An endless wait is written as nothing, not as a large number."""
     plan = planned(Animal("A-1", "turtle", length_mm=60.0, mass_g=40.0, condition="alive"))
     assert as_json.animal(plan.animals[0])["urgency_h"] is None
+
+
+def test_a_total_length_holds_a_tail_that_is_taken_off() -> None:
+    """A lizard of 160 mm in all is none of 160 mm to the vent; an unknown tail widens the mass."""
+    total = alone(form="lizard", length_mm=160.0, length_kind="total")
+    assert total.body.length_mm + total.body.tail_mm == pytest.approx(160.0)
+    assert total.body.length_mm < 80
+    assert any("only the total length" in d for d in total.doubts)
+    assert "length_mm" not in total.body.measured
+    to_the_vent = alone(form="lizard", length_mm=total.body.length_mm)
+    assert total.mass_g.value == pytest.approx(to_the_vent.mass_g.value)
+    assert total.mass_g.low < to_the_vent.mass_g.low < to_the_vent.mass_g.high < total.mass_g.high
+    known = alone(form="snake", length_mm=600.0, length_kind="total", tail_mm=90.0, mass_g=80.0)
+    assert known.body.length_mm == 510.0
+    assert not any("total" in d for d in known.doubts)

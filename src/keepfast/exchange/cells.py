@@ -350,6 +350,22 @@ def day_order(texts: Iterable[str]) -> str:
     return seen.pop() if len(seen) == 1 else ""
 
 
+# From 1954 to 2119: whatever a trip's list can mean by such a number.
+_DAY_NUMBER = re.compile(r"^[2-7]\d{4}(\.\d+)?$")
+
+
+def is_day_number(text: str) -> bool:
+    """Whether a number in a spreadsheet's cell can be a moment that is not formatted as one."""
+    return _DAY_NUMBER.match(text) is not None
+
+
+def moment_of_day_number(text: str, zone: ZoneInfo) -> Moment:
+    """The moment that a spreadsheet keeps as a number of days (ISO/IEC 29500, 1900 date system)."""
+    at = datetime.datetime(1899, 12, 30) + datetime.timedelta(seconds=round(float(text) * 86_400))
+    said = _("a spreadsheet's day number was read as {moment}").format(moment=at.isoformat(" ", "minutes"))
+    return Moment(at.replace(tzinfo=zone), True, said)
+
+
 def moment(text: str, zone: ZoneInfo, *, order: str = "") -> Moment:
     """
     A date with a time of day, with its offset; one without a zone is taken in ``zone``.

@@ -158,7 +158,7 @@ def _from_total(given: dict[str, tuple[float, str]], answer: Lengths) -> None:
             Slip(
                 name,
                 _("the total length holds a tail that was not measured"),
-                _("Measure the tail; until then its share is estimated."),
+                _("Measure the tail; until then a typical one is taken off."),
                 "doubt",
             )
         )

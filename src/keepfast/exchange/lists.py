@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime
 import math
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -51,7 +51,7 @@ def read_list(
     zone : str
         Time zone in which times without an offset are read.
     sheet : str, optional
-        Sheet of an XLSX file; without it the first that holds anything.
+        Sheet of an XLSX file; without it the first that has the headings of a list.
     check : callable, optional
         A further look at each animal that could be read, so that its errors come together with those of the cells.
 
@@ -65,7 +65,7 @@ def read_list(
     FindingsError
         If anything is wrong; it carries every bad cell with file, row, column, what was read and what to do.
     """
-    rows = read_rows(path, sheet)
+    rows = read_rows(path, sheet, _is_list)
     try:
         own_zone = ZoneInfo(zone)
     except (ZoneInfoNotFoundError, ValueError):
@@ -101,6 +101,19 @@ def _no_number(text: str) -> bool:
     return cells.missing(text) and text.casefold() != "x"
 
 
+HEAD_ROWS = 30  # the headings stand among the first rows, below titles and remarks
+
+
+def _understood(row: Row) -> set[str]:
+    """Names of the columns that the cells of a row would head."""
+    return {found[0].name for cell in row.cells if cell and (found := columns.understand_heading(cell))}
+
+
+def _is_list(rows: Sequence[Row]) -> bool:
+    """Whether a sheet has the headings of a list; a sheet of notes before it has not."""
+    return any({"field_number", "form"} <= _understood(row) for row in rows[:HEAD_ROWS])
+
+
 class _Reader:
     """Reads one list; findings gather here while the rows are gone through."""
 
@@ -133,10 +146,8 @@ class _Reader:
                 [Finding(_("the list is empty"), _("./keepfast template writes one to begin with."), file=self.label)]
             )
         best, most = 0, 0
-        for index, row in enumerate(rows.rows[:30]):
-            count = len(
-                {understood[0].name for cell in row.cells if cell and (understood := columns.understand_heading(cell))}
-            )
+        for index, row in enumerate(rows.rows[:HEAD_ROWS]):
+            count = len(_understood(row))
             if count > most:
                 best, most = index, count
         head = rows.rows[best]
@@ -362,7 +373,10 @@ class _Reader:
             raise cells.CellError(
                 _("an offset in a heading is not read"), _("Write the offset behind each time, such as 14:30+02:00.")
             )
-        moment = cells.moment(text, zone, order=self.order)
+        if heading.position in row.exact and cells.is_day_number(text):
+            moment = cells.moment_of_day_number(text, zone)
+        else:
+            moment = cells.moment(text, zone, order=self.order)
         if moment.zone_assumed and zone is self.zone:
             self._zones_assumed.append(row.number)
         if moment.doubt:

@@ -13,7 +13,7 @@ import itertools
 import re
 import zipfile
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -76,7 +76,7 @@ class Rows:
         return len(self.rows)
 
 
-def read_rows(path: str | Path, sheet: str | None = None) -> Rows:
+def read_rows(path: str | Path, sheet: str | None = None, fits: Callable[[Sequence[Row]], bool] | None = None) -> Rows:
     """
     Every row of a CSV or XLSX file as text.
 
@@ -91,6 +91,9 @@ def read_rows(path: str | Path, sheet: str | None = None) -> Rows:
         The file.
     sheet : str, optional
         Which sheet of an XLSX file; without it, the first one that holds anything.
+    fits : callable, optional
+        Says of a sheet's rows whether they are what is looked for; without a named sheet the first such is taken, and
+        the first that holds anything where there is none.
 
     Raises
     ------
@@ -98,13 +101,19 @@ def read_rows(path: str | Path, sheet: str | None = None) -> Rows:
         If the file is missing, is neither a text table nor XLSX, is too large, or is packed to do harm.
     """
     raw, sha256 = read_bytes(path, LIMIT_BYTES)
-    return read_raw_rows(raw, Path(path).name, sha256, sheet)
+    return read_raw_rows(raw, Path(path).name, sha256, sheet, fits)
 
 
-def read_raw_rows(raw: bytes, name: str, sha256: str, sheet: str | None = None) -> Rows:
+def read_raw_rows(
+    raw: bytes,
+    name: str,
+    sha256: str,
+    sheet: str | None = None,
+    fits: Callable[[Sequence[Row]], bool] | None = None,
+) -> Rows:
     """As ``read_rows``, from bytes already at hand."""
     if raw[:4] == b"PK\x03\x04":
-        return _read_xlsx(raw, name, sha256, sheet)
+        return _read_xlsx(raw, name, sha256, sheet, fits)
     if raw[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
         raise _refused(
             name,
@@ -239,7 +248,9 @@ _SHARED = re.compile(rb't=["\']s["\']')
 _ENTRY = re.compile(rb"<(?:\w+:)?si\b")
 
 
-def _read_xlsx(raw: bytes, name: str, sha256: str, wanted: str | None) -> Rows:
+def _read_xlsx(
+    raw: bytes, name: str, sha256: str, wanted: str | None, fits: Callable[[Sequence[Row]], bool] | None
+) -> Rows:
     _refuse_harmful_package(raw, name)
     from python_calamine import CalamineError, CalamineWorkbook
 
@@ -253,11 +264,14 @@ def _read_xlsx(raw: bytes, name: str, sha256: str, wanted: str | None) -> Rows:
                 _("Its sheets are: {sheets}.").format(sheets=", ".join(sheets)),
                 read=wanted,
             )
+        first: Rows | None = None
         for sheet in [wanted] if wanted is not None else sheets:
             rows = _rows_of_sheet(book.get_sheet_by_name(sheet).to_python(skip_empty_area=False))
-            if rows:
+            if rows and (fits is None or wanted is not None or fits(rows)):
                 return Rows(name, sha256, tuple(rows), sheet)
-        return Rows(name, sha256, (), wanted or (sheets[0] if sheets else ""))
+            if rows and first is None:
+                first = Rows(name, sha256, tuple(rows), sheet)
+        return first or Rows(name, sha256, (), wanted or (sheets[0] if sheets else ""))
     except (KeyboardInterrupt, SystemExit, FindingsError):
         raise
     except (CalamineError, OSError, ValueError, KeyError, TypeError) as problem:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -52,6 +52,17 @@ def weigh(animal: Animal, rules: EveningRules, seed: int, size: int) -> Weighed 
         for name in ("length_mm", "mass_g", "diameter_mm", "tail_mm", "head_width_mm")
         if getattr(animal, name) is not None
     }
+    span = (1.0, 1.0)
+    if length is not None and animal.length_kind == "total" and form != "larva":
+        length, tail, span = _parts_of_total(form, length, tail)
+        if animal.tail_mm is None:
+            measured -= {"length_mm"}
+            doubts.append(
+                _(
+                    "only the total length is known: {length:.0f} mm to the vent is taken, by a tail that is typical of"
+                    " the form. Measure the tail."
+                ).format(length=length)
+            )
     if length is None:
         if mass is None:
             return _needs(animal, _("it has neither length nor mass"))
@@ -61,7 +72,7 @@ def weigh(animal: Animal, rules: EveningRules, seed: int, size: int) -> Weighed 
         sd = rules.number("balance", "relative_sd")
         drawn = mass * np.exp(sd * rng.standard_normal(size))
         amount = draws.amount(mass, drawn, measured=True, source=_("weighed"))
-        doubts += _slip_doubts(animal, rules)
+        doubts += _slip_doubts(replace(animal, length_mm=length), rules) if animal.length_mm is not None else []
     else:
         by_girth = animal.diameter_mm is not None or form == "egg_clutch"
         if by_girth:
@@ -77,10 +88,12 @@ def weigh(animal: Animal, rules: EveningRules, seed: int, size: int) -> Weighed 
                 source = _("from length and girth, by the form's outline")
         else:
             try:
-                estimate = mass_from_length(form, length, group)
+                low, middle, high = (
+                    float(getattr(mass_from_length(form, length * factor, group), point))
+                    for point, factor in (("low", span[0]), ("median", 1.0), ("high", span[1]))
+                )
             except ValueError:
                 return _needs(animal, _("no mass can be estimated from length alone for this form"))
-            middle, low, high = float(estimate.median), float(estimate.low), float(estimate.high)
             source = mass_line(form, group).source
         drawn = draws.spread(rng, low, middle, high, size)
         # The relation's own 5 and 95 % points are stated, not those of one set of draws.
@@ -113,6 +126,20 @@ def weigh(animal: Animal, rules: EveningRules, seed: int, size: int) -> Weighed 
                 + _("Weigh and calliper it again.")
             )
     return Weighed(animal, amount, drawn, body, tuple(doubts))
+
+
+# A tail may be this much longer or shorter than is typical of the form: an assumption, after 1 to 3 times the
+# snout-vent length in lizards and 0.1 to 0.3 in snakes.
+_TAIL_FACTOR = 1.6
+
+
+def _parts_of_total(form: str, total_mm: float, tail_mm: float | None) -> tuple[float, float, tuple[float, float]]:
+    """Snout-vent and tail out of a total length, and how much shorter or longer the first may be, as factors."""
+    if tail_mm is not None and tail_mm < total_mm:
+        return total_mm - tail_mm, tail_mm, (1.0, 1.0)
+    share = float(bodies.default_tail_mm(form, 1.0))
+    trunk = total_mm / (1 + share)
+    return trunk, total_mm - trunk, ((1 + share) / (1 + share * _TAIL_FACTOR), (1 + share) / (1 + share / _TAIL_FACTOR))
 
 
 def _needs(animal: Animal, why: str) -> Finding:

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from keepfast.book.animals import Animal
+from keepfast.book.animals import Animal, usual_length_kind
 from keepfast.findings import Finding, FindingsError
 from keepfast.plan import animal as animals_
 from keepfast.plan import order
@@ -176,7 +176,8 @@ def _off_own_trend(animals: Sequence[Animal], rules: evening_rules.EveningRules)
     """Where a list holds many of one species, whoever lies off their own robust trend."""
     by_taxon: dict[str, list[Animal]] = {}
     for animal in animals:
-        if animal.taxon and animal.length_mm and animal.mass_g and animal.form != "egg_clutch":
+        of_its_kind = animal.length_kind == usual_length_kind(animal.form) and animal.form != "egg_clutch"
+        if animal.taxon and animal.length_mm and animal.mass_g and of_its_kind:
             by_taxon.setdefault(animal.taxon, []).append(animal)
     doubts = {}
     for taxon, members in by_taxon.items():
