@@ -68,7 +68,10 @@ COLUMNS: tuple[Column, ...] = (
         "text",
         _marked("Genus and species as determined in the field; a genus alone or nothing will do."),
         "Timon lepidus",
-        headings=_also("species,sp,spp,scientific name,latin name,taxon name,name,determination,identification,especie,identified as"),
+        headings=_also(
+            "species,sp,spp,scientific name,latin name,taxon name,name,determination,identification,especie,"
+            "identified as"
+        ),
     ),
     Column(
         "form",
