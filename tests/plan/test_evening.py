@@ -402,3 +402,9 @@ def test_a_total_length_holds_a_tail_that_is_taken_off() -> None:
     known = alone(form="snake", length_mm=600.0, length_kind="total", tail_mm=90.0, mass_g=80.0)
     assert known.body.length_mm == 510.0
     assert not any("total" in d for d in known.doubts)
+
+
+def test_a_stout_snake_that_is_longer_at_one_mass_has_no_fewer_sites() -> None:
+    """Its head narrows as it is drawn out; the row along the trunk must not be made up for by sites lost there."""
+    counts = [len(alone(form="snake", length_mm=250.0 + 5 * k, mass_g=150.0).injections) for k in range(75)]
+    assert counts == sorted(counts)
