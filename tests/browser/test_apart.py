@@ -307,3 +307,34 @@ def test_a_screen_that_missed_too_much_is_brought_up_without_a_reload(
     page.wait_for_function("() => document.getElementById('f-tissue').value === 'T 1'")
     assert page.evaluate("() => window.same && document.activeElement.id === 'f-mass_g'")
     assert "12" == page.locator("#f-mass_g").input_value()
+
+
+def test_what_waits_for_one_book_does_not_land_in_another_at_the_same_address(
+    server: Running, device: Callable[..., Device], tmp_path: Path
+) -> None:
+    one = device("Ana")
+    page = one.page("/pen")
+    server.kill()
+    remark(page, "T 1")
+    waiting(page, 1)
+    page.close()
+    first = server.asked["book"]
+    server.asked = {**server.asked, "book": str(tmp_path / "other.keepfast")}
+    (tmp_path / "other.keepfast-devices.json").write_bytes(Path(f"{first}-devices.json").read_bytes())
+    server.start_again()
+    other = one.page("/pen")
+    other.wait_for_function("() => /1 was not taken/.test(document.getElementById('safe-words').textContent)")
+    assert "" == other.locator("#f-tissue").input_value()
+    assert [] == stored(server)
+    with other.expect_download() as download:
+        other.locator("#safe-file").click()
+    download.value.save_as(tmp_path / "stray.json")
+    other.close()
+    server.kill()
+    server.asked = {**server.asked, "book": first}
+    server.start_again()
+    again = one.page("/evening")  # the right book is open again: it is offered anew, without anybody's doing
+    safe(again, 1)
+    again.locator("#take-in").set_input_files(tmp_path / "stray.json")
+    again.wait_for_selector("text=1 entries are in the book, 0 were not taken.")
+    assert ["T 1"] == stored(server)

@@ -8,6 +8,7 @@ import random
 
 import pytest
 
+from keepfast.book.entries import new_id
 from keepfast.book.numbers import check_character
 from keepfast.desk.books import Book
 from keepfast.desk.evening import plan_of
@@ -165,6 +166,13 @@ def test_an_entry_of_another_evening_is_stored_but_not_shown(table: LiveTable, t
     (outcome,) = table.append([late])
     assert outcome.stored
     assert [] == table.news()
+
+
+def test_what_was_written_for_another_book_does_not_land_in_this_one(table: LiveTable) -> None:
+    stray = said(table.order[0], "mass_g", 641.0, evening=new_id())
+    (outcome,) = table.append([stray])
+    assert not outcome.stored
+    assert "another book" in outcome.words
 
 
 def test_numbers_set_aside_for_two_devices_never_meet(table: LiveTable, table_book: Book) -> None:

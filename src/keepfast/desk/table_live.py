@@ -31,7 +31,7 @@ from keepfast.desk.table_plan import (
     read_plan,
 )
 from keepfast.desk.table_state import Slim, TableState
-from keepfast.findings import FindingsError
+from keepfast.findings import Finding, FindingsError
 from keepfast.paper import svg
 from keepfast.paper.figures import plain_ml
 from keepfast.plan.objects import ROUNDS
@@ -267,9 +267,20 @@ class LiveTable:
         return [outcomes[one.id] for one in said]
 
     def _evening_of(self, said: Said) -> Evening:
-        if said.evening and said.evening != self.evening and self.book.state("evening", said.evening) is not None:
-            return Evening(said.evening, None)  # a device that comes back with what it held of another night
-        return Evening(self.evening, self.session)
+        if said.evening is None or said.evening == self.evening:
+            return Evening(self.evening, self.session)
+        if self.book.state("evening", said.evening) is None:
+            # The same laptop may serve another book at the same address; what belongs there must not land here.
+            raise FindingsError(
+                [
+                    Finding(
+                        _("this was written for another book"),
+                        _("Save it to a file here, and take it in where that book is open."),
+                        field="evening",
+                    )
+                ]
+            )
+        return Evening(said.evening, None)  # a device that comes back with what it held of another night
 
     def news(self) -> list[Slim]:
         """What the screens must hear: all that came into the book since the last call, by whatever way."""
@@ -359,6 +370,7 @@ class LiveTable:
             subjects = {one.id: self._subject(one) for one in self.subjects.values()}
             return {
                 "seq": self.cursor,
+                "book": self.book.id,
                 "evening": self.evening,
                 "rounds": [
                     {"key": key, "words": _(self.rules.rounds[key]), "short": _(self.rules.short[key])}

@@ -51,8 +51,11 @@ function open() {
 
 export class Outbox extends EventTarget {
   /** Opens the store of this browser; fails where the browser keeps nothing. */
-  static async open() {
+  static async open(book) {
     const outbox = new Outbox();
+    // Several books may have been open at this address: what counts as safe, and which numbers are ours, is by book.
+    outbox.safeName = `safe ${book}`;
+    outbox.blockName = `block ${book}`;
     outbox.db = await open();
     outbox.db.onversionchange = () => outbox.db.close();
     outbox.state = { waiting: 0, safe: 0, refused: 0, oldest: null, trouble: "", words: "" };
@@ -67,6 +70,7 @@ export class Outbox extends EventTarget {
     if (outbox.channel) outbox.channel.onmessage = () => outbox.count();
     outbox.tries = 0;
     outbox.sending = false;
+    await outbox.offerAgain();
     await outbox.count();
     for (const [target, event] of [[window, "online"], [document, "visibilitychange"], [window, "focus"]]) {
       target.addEventListener(event, () => { outbox.tries = 0; outbox.send(); });
@@ -112,12 +116,24 @@ export class Outbox extends EventTarget {
     return result(this.db.transaction("refused").objectStore("refused").getAll());
   }
 
+  /** What another book did not take may belong to this one: it waits again. */
+  async offerAgain() {
+    const transaction = this.db.transaction(["waiting", "refused"], "readwrite", { durability: "strict" });
+    const refused = transaction.objectStore("refused");
+    for (const row of await result(refused.getAll())) {
+      if (row.by === this.safeName) continue;
+      transaction.objectStore("waiting").add({ entry: row.entry, put: Date.now() });
+      refused.delete(row.entry.id);
+    }
+    return done(transaction);
+  }
+
   async count() {
     const transaction = this.db.transaction(["waiting", "refused", "kept"]);
     const [rows, refused, safe] = await Promise.all([
       result(transaction.objectStore("waiting").getAll()),
       result(transaction.objectStore("refused").count()),
-      result(transaction.objectStore("kept").get("safe")),
+      result(transaction.objectStore("kept").get(this.safeName)),
     ]);
     this.waitingIds = new Set(rows.map((row) => row.entry.id));
     Object.assign(this.state, { waiting: rows.length, refused, safe: safe || 0, oldest: rows.length ? rows[0].put : null });
@@ -204,9 +220,9 @@ export class Outbox extends EventTarget {
       if (!(await result(waiting.get(row.n)))) continue;
       waiting.delete(row.n);
       if (stored.has(id)) count += 1;
-      else transaction.objectStore("refused").put({ entry: row.entry, words: refused.get(id) });
+      else transaction.objectStore("refused").put({ entry: row.entry, words: refused.get(id), by: this.safeName });
     }
-    kept.put(((await result(kept.get("safe"))) || 0) + count, "safe");
+    kept.put(((await result(kept.get(this.safeName))) || 0) + count, this.safeName);
     await done(transaction);
   }
 

@@ -80,7 +80,7 @@ function listen(known, outbox) {
       const response = await fetch("/api/table", { cache: "no-store" });
       if (!response.ok) throw new Error(String(response.status));
       const table = await response.json();
-      known.renew(table, (await outbox.waiting()).map((row) => row.entry));
+      known.renew(table, (await outbox.waiting()).map((row) => row.entry).filter((entry) => entry.evening === table.evening));
       start();
     } catch {
       away(true);
@@ -99,18 +99,18 @@ function listen(known, outbox) {
 /** Open everything a screen needs. Says so in words, and stops, where this browser cannot keep an entry. */
 export async function begin() {
   grounds();
+  const table = JSON.parse($("table-data").textContent);
   let outbox;
   try {
-    outbox = await Outbox.open();
+    outbox = await Outbox.open(table.book);
   } catch {
     $("safe").classList.add("waits");
     $("safe-words").textContent = _("This browser keeps nothing (a private window, or its store is full). Nothing written here would be kept: use another browser or window.");
     throw new Error("nothing can be kept here");
   }
-  const table = JSON.parse($("table-data").textContent);
   const known = new Known(table);
   const me = { who: (await outbox.kept("who")) || table.device.name, under: (await outbox.kept("under")) || "" };
-  for (const row of await outbox.waiting()) known.take({ ...row.entry });
+  for (const row of await outbox.waiting()) if (row.entry.evening === table.evening) known.take({ ...row.entry });
 
   /** Write an entry: on this device first, then known to the screen, then on its way. */
   const write = async (said) => {

@@ -396,14 +396,14 @@ async function closeRound() {
 
 async function fillBlock() {
   // Numbers are set aside for this device while the laptop is in reach, so that it has some when it is not.
-  const block = (await outbox.kept("block")) || [];
+  const block = (await outbox.kept(outbox.blockName)) || [];
   if (block.length < 3) {
     try {
       const response = await fetch("/api/numbers", { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify({ device: outbox.device, count: 5 }) });
-      if (response.ok) await outbox.keep("block", [...block, ...(await response.json()).numbers]);
+      if (response.ok) await outbox.keep(outbox.blockName, [...block, ...(await response.json()).numbers]);
     } catch { /* the next try comes with the next animal */ }
   }
-  const ready = (await outbox.kept("block")) || [];
+  const ready = (await outbox.kept(outbox.blockName)) || [];
   $("new-number").placeholder = ready.length ? _("next free: {number}", { number: ready[0].number }) : "";
   $("new-none").hidden = ready.length > 0;
 }
@@ -411,7 +411,7 @@ async function fillBlock() {
 async function addAnimal(event) {
   event.preventDefault();
   const typed = plain($("new-number").value.trim());
-  const block = (await outbox.kept("block")) || [];
+  const block = (await outbox.kept(outbox.blockName)) || [];
   const own = typed ? null : block[0];
   const number = typed || own?.number;
   if (!number) { $("new-none").hidden = false; $("new-number").focus(); return; }
@@ -422,7 +422,7 @@ async function addAnimal(event) {
     return;
   }
   const id = newId();
-  if (own) await outbox.keep("block", block.slice(1));
+  if (own) await outbox.keep(outbox.blockName, block.slice(1));
   await write({
     id, subject: id, field: "animal", number, value: $("new-form").value, text: plain($("new-taxon").value.trim()), check: own?.check || null,
     asked: twin ? "second_with_number" : null, asked_words: twin ? _("A second animal has this number.") : null,
