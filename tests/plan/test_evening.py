@@ -333,6 +333,8 @@ def test_no_needle_no_caution_about_needles(form: str) -> None:
     assert not {"needles", "dry_pricks_first", "back_spray"} & set(one.cautions)
     assert "lids_on" in one.cautions
     assert not any("hind end" in doubt for doubt in one.doubts)
+    keys = [s.key for s in one.steps]
+    assert keys.index("eyes_and_arm") < keys.index("vial")
 
 
 @pytest.mark.parametrize(("condition", "said"), [("rigor", "loosen each joint"), ("damaged", "plug each hole")])
