@@ -364,10 +364,13 @@ class LiveTable:
             return subject.plan.moves
         return _bare_moves(self.rules, subject.form)
 
-    def table(self) -> dict[str, Any]:
-        """All that a screen needs to go on alone: rounds, fields, animals, moves, and what was said so far."""
+    def table(self, *, moves_told: bool = True) -> dict[str, Any]:
+        """All that a screen needs to go on alone: rounds, fields, animals, moves, and what was said so far.
+
+        Only the hands read what a move says; the other screens get its name and round, and are there sooner.
+        """
         with self.lock:
-            subjects = {one.id: self._subject(one) for one in self.subjects.values()}
+            subjects = {one.id: self._subject(one, moves_told) for one in self.subjects.values()}
             return {
                 "seq": self.cursor,
                 "book": self.book.id,
@@ -391,7 +394,7 @@ class LiveTable:
                 return []
             return [_squeezed(str(a.get("field_number") or "")) for a in reads.all("animal")]
 
-    def _subject(self, one: Subject) -> dict[str, Any]:
+    def _subject(self, one: Subject, moves_told: bool) -> dict[str, Any]:
         said: dict[str, Any] = {
             "subject": one.id,
             "number": one.number,
@@ -400,7 +403,10 @@ class LiveTable:
             "check": "" if one.is_tray else self.check_of(one.number),
             "fields": [f.key for f in self.fields_of(one)],
             "planned": self._planned(one),
-            "moves": [self._move(one, move) for move in self.moves_of(one)],
+            "moves": [
+                self._move(one, move) if moves_told else {"key": move.key, "round": move.round}
+                for move in self.moves_of(one)
+            ],
         }
         if one.is_tray:
             said["name"] = _("Tray {number}").format(number=one.number)

@@ -93,8 +93,8 @@ def render(request: Request, name: str, here: str, status: int = 200, **values: 
     return HTMLResponse(text, status)
 
 
-def _json_blocks(live: Live, device: Device) -> dict[str, Any]:
-    table = {**live.table.table(), "device": {"id": device.id, "name": device.name}}
+def _json_blocks(live: Live, device: Device, *, moves_told: bool = False) -> dict[str, Any]:
+    table = {**live.table.table(moves_told=moves_told), "device": {"id": device.id, "name": device.name}}
     return {
         "table_json": Markup(inside_page(table)),
         "words_json": Markup(inside_page(for_scripts())),
@@ -180,7 +180,7 @@ def _refusal(refusal: str, wait_s: float) -> tuple[int, str]:
 def _add_screens(app: FastAPI, live: Live) -> None:
     @app.get("/hands", include_in_schema=False)
     def hands(request: Request) -> Response:
-        blocks = _json_blocks(live, request.state.device)
+        blocks = _json_blocks(live, request.state.device, moves_told=True)
         return render(request, "hands.html", "/hands", title=_("Hands"), **blocks)
 
     @app.get("/pen", include_in_schema=False)
