@@ -83,7 +83,7 @@ def test_every_plan_adds_up(form: str, mass_g: float, yolk: bool) -> None:
         assert injection.low_ml <= injection.volume_ml <= injection.high_ml
     ceiling = RULES.protocols.by_form[form].ceiling_ml_per_g
     if ceiling is not None:
-        # Each amount is rounded to a syringe's marks, up to half a mark each.
+        # The sum is rounded to a syringe's marks, and no site goes below one mark.
         assert plan.total_ml <= ceiling * mass_g + 0.5 * max(1, len(plan.injections)) * 0.1 + 0.05 * plan.total_ml
     assert plan.total_low_ml <= plan.total_ml <= plan.total_high_ml
     named = {n for step in plan.steps for n in step.injection_numbers}
@@ -157,3 +157,31 @@ def test_an_amount_on_the_syringe_never_falls_when_the_need_rises(volume_ml: flo
     assert filling.readable_ml(volume_ml * factor) >= read
     assert read > 0
     assert abs(read - volume_ml) <= max(0.5 * 1.0, 0.0) if volume_ml > 20 else abs(read - volume_ml) <= 0.26
+
+
+@given(st.lists(st.floats(0.003, 60), min_size=1, max_size=40))
+def test_amounts_on_syringes_add_up_to_the_rounded_sum(volumes: list[float]) -> None:
+    """Each on a mark of its own, none gone, and together what the sum rounds to, unless every site is at one mark."""
+    amounts = filling.readable_amounts(volumes)
+    assert all(a > 0 for a in amounts)
+    wanted = filling.readable_ml(sum(volumes))
+    least = all(math.isclose(a, 0.01) for a, v in zip(amounts, volumes, strict=True) if v <= 0.1)
+    if sum(amounts) > wanted + 1e-6:
+        assert least
+    else:
+        assert math.isclose(sum(amounts), wanted, rel_tol=1e-9, abs_tol=1e-6)
+
+
+@few
+@given(
+    st.sampled_from(("lizard", "legless_lizard", "snake", "turtle", "frog", "salamander")),
+    st.floats(40, 900),
+    st.sampled_from(("follicles", "eggs", "embryos")),
+)
+def test_at_equal_size_yolk_is_never_given_less(form: str, length_mm: float, state: str) -> None:
+    """She is the worst case of her size (common practice, no published source)."""
+    plain, laden = (
+        alone(form=form, length_mm=length_mm, sex="female", reproductive_state=yolk) for yolk in ("none", state)
+    )
+    assert laden.total_ml >= plain.total_ml
+    assert len(laden.injections) >= len(plain.injections)

@@ -410,3 +410,10 @@ def test_a_stout_snake_that_is_longer_at_one_mass_has_no_fewer_sites() -> None:
     """Its head narrows as it is drawn out; the row along the trunk must not be made up for by sites lost there."""
     counts = [len(alone(form="snake", length_mm=250.0 + 5 * k, mass_g=150.0).injections) for k in range(75)]
     assert counts == sorted(counts)
+
+
+def test_a_small_amphibian_past_saving_gives_tissue_only() -> None:
+    """Its skeleton would not hold together; a larger one's does."""
+    small, large = (alone(form="frog", length_mm=length, condition="decaying") for length in (25.0, 90.0))
+    assert small.destiny == "tissue_only"
+    assert large.destiny == "skeleton"

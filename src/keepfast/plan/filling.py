@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -32,12 +32,36 @@ class Filling:
     total_drawn_ml: Array
 
 
+def _grid(volume_ml: float) -> float:
+    return next(grid for limit, grid in _GRIDS if volume_ml <= limit)
+
+
 def readable_ml(volume_ml: float) -> float:
     """An amount rounded to marks that a syringe of its size has; never falls when the amount rises."""
-    for limit, grid in _GRIDS:
-        if volume_ml <= limit:
-            return round(max(round(volume_ml / grid), 1) * grid, 4)
-    raise AssertionError("the last grid has no limit")
+    grid = _grid(volume_ml)
+    return round(max(round(volume_ml / grid), 1) * grid, 4)
+
+
+def readable_amounts(volumes_ml: Sequence[float]) -> list[float]:
+    """Amounts rounded to marks, each by its own size, whose sum is the rounded sum.
+
+    Rounded one by one they would lose or gain a mark here and there, and a body that needs more could be given less.
+    Each grid divides the coarser ones, so the rest can always be spread in whole marks, where a site is furthest off.
+    """
+    rounded = [readable_ml(v) for v in volumes_ml]
+    rest = readable_ml(sum(volumes_ml)) - sum(rounded)
+    grids = [_grid(v) for v in volumes_ml]
+    for _mark in range(100 * len(volumes_ml)):
+        step = 1 if rest > 0 else -1
+        fitting = [
+            k for k, grid in enumerate(grids) if grid <= abs(rest) + 1e-9 and (step > 0 or rounded[k] > grid + 1e-9)
+        ]
+        if not fitting:
+            break
+        k = max(fitting, key=lambda k: (step * (volumes_ml[k] - rounded[k]) / volumes_ml[k], -k))
+        rounded[k] = round(rounded[k] + step * grids[k], 4)
+        rest -= step * grids[k]
+    return rounded
 
 
 def pricks(
@@ -99,7 +123,8 @@ def fill(
     if protocol.ceiling_ml_per_cm is not None:
         most = protocol.ceiling_ml_per_cm * body.length_mm / 10
         total, total_drawn = min(total, most), np.minimum(total_drawn, most)
-    shares = sum(rule.share or 0.0 for rule in rules)
+    # What yolk takes comes on top: it does not make the hind gut's share smaller.
+    shares = sum(rule.share or 0.0 for rule in rules if not rule.on_top)
     relative = mass_drawn_g / body.mass_g
     planned: list[tuple[FillRule, float, float, str, Array]] = []
     for rule in rules:
@@ -120,8 +145,8 @@ def fill(
     injections: list[Injection] = []
     rule_of: dict[int, FillRule] = {}
     sum_drawn = np.zeros(size)
-    for rule, at, ml, side, drawn in planned:
-        volume = readable_ml(ml * capped)
+    volumes = readable_amounts([p[2] * capped for p in planned])
+    for (rule, at, _ml, side, drawn), volume in zip(planned, volumes, strict=True):
         each = drawn * capped * judgement
         sum_drawn += each
         low, high = (float(v) for v in np.percentile(each, [5, 95]))

@@ -77,6 +77,7 @@ class FillRule:
     of_tail: bool
     side: str
     share: float | None  # of the total by mass
+    on_top: bool  # this share comes on top of the total instead of being a part of it
     ml_by: str  # the measure the table is against: mass_g, diameter_mm, limb_diameter_mm, head_width_mm
     ml: Points  # mL at each site: each limb of a pair; a point on both sides shares it
     spacing_mm: float | None

@@ -54,6 +54,7 @@ _LISTS = (
     "doubt",
     "spread",
 )
+_FIRST_HOLDS = ("fitness", "no_needle", "pose", "tag", "tray")
 _TABLES = ("total", "retained", "needle", "minutes", "supply", "venomous")
 
 
@@ -75,7 +76,9 @@ def read(path: Path, common_path: Path) -> Protocol:
         for part in _LISTS:
             mine = data.get(part, [])
             keys = [rule.get("key") for rule in mine]
-            data[part] = [*(rule for rule in common.data.get(part, []) if rule.get("key") not in keys), *mine]
+            shared = [rule for rule in common.data.get(part, []) if rule.get("key") not in keys]
+            # Where the first rule that holds decides, a form's own come before the shared; else they follow them.
+            data[part] = [*mine, *shared] if part in _FIRST_HOLDS else [*shared, *mine]
         for part in _TABLES:
             if part in common.data:
                 data[part] = {**common.data[part], **data.get(part, {})}
@@ -219,8 +222,8 @@ class _Reader:
 
     def fill(self, where: str, rule: dict[str, Any]) -> FillRule:
         self.keys(
-            where, rule, "kind", "site", "at", "of_tail", "side", "share", "ml_by", "ml", "spacing_mm", "depth_share",
-            "action", "reason",
+            where, rule, "kind", "site", "at", "of_tail", "side", "share", "on_top", "ml_by", "ml", "spacing_mm",
+            "depth_share", "action", "reason",
         )  # fmt: skip
         kind = self.word(where, rule, "kind", FILL_KINDS, "point")
         share = self.number(where, rule, "share", None, 0, 1) if "share" in rule else None
@@ -236,6 +239,7 @@ class _Reader:
             bool(rule.get("of_tail", False)),
             self.word(where, rule, "side", SIDES, "middle"),
             share,
+            bool(rule.get("on_top", False)),
             self.word(where, rule, "ml_by", ("mass_g", "diameter_mm", "limb_diameter_mm", "head_width_mm"), "mass_g"),
             self.points(f"{where}.ml", rule["ml"], rising=True) if "ml" in rule else (),
             self.number(where, rule, "spacing_mm", None, 2, 200) if "spacing_mm" in rule else None,
