@@ -6,12 +6,14 @@ import contextlib
 import datetime
 import io
 import zipfile
+from pathlib import Path
 
 import pytest
 import xlsxwriter
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from keepfast.exchange.lists import read_list
 from keepfast.exchange.tables import Rows, decode, read_raw_rows, read_rows
 from keepfast.findings import FindingsError
 
@@ -206,3 +208,18 @@ def test_a_damaged_spreadsheet_gives_rows_or_findings_and_never_a_traceback(data
         raw[data.draw(st.integers(4, len(raw) - 1))] = data.draw(st.integers(0, 255))
     with contextlib.suppress(FindingsError):
         read_raw_rows(bytes(raw), "a.xlsx", "")
+
+
+def test_a_cell_with_a_spreadsheet_error_is_told_and_never_read_as_empty(tmp_path: Path) -> None:
+    """A division by zero in the mass is no missing mass: estimating it in silence would be a wrong answer."""
+    path = tmp_path / "broken.xlsx"
+    with xlsxwriter.Workbook(str(path)) as workbook:
+        sheet = workbook.add_worksheet()
+        sheet.write_row(0, 0, ["field_number", "form", "length_mm", "mass_g"])
+        sheet.write_row(1, 0, ["A-1", "lizard", 70])
+        sheet.write_formula(1, 3, "=C99/0", None, "#DIV/0!")
+    with pytest.raises(FindingsError) as caught:
+        read_list(path)
+    (finding,) = caught.value.findings
+    assert (finding.row, finding.read) == (2, "#DIV/0!")
+    assert "mass_g" in finding.field

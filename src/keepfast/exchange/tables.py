@@ -251,7 +251,7 @@ _ENTRY = re.compile(rb"<(?:\w+:)?si\b")
 def _read_xlsx(
     raw: bytes, name: str, sha256: str, wanted: str | None, fits: Callable[[Sequence[Row]], bool] | None
 ) -> Rows:
-    _refuse_harmful_package(raw, name)
+    errors = _refuse_harmful_package(raw, name)
     from python_calamine import CalamineError, CalamineWorkbook
 
     try:
@@ -266,7 +266,12 @@ def _read_xlsx(
             )
         first: Rows | None = None
         for sheet in [wanted] if wanted is not None else sheets:
-            rows = _rows_of_sheet(book.get_sheet_by_name(sheet).to_python(skip_empty_area=False))
+            grid = book.get_sheet_by_name(sheet).to_python(skip_empty_area=False)
+            # Sheets are written in their order as sheet1, sheet2 and so on by every program met.
+            for row, column, text in errors.get(f"xl/worksheets/sheet{sheets.index(sheet) + 1}.xml", ()):
+                if row < len(grid) and column < len(grid[row]):
+                    grid[row][column] = text
+            rows = _rows_of_sheet(grid)
             if rows and (fits is None or wanted is not None or fits(rows)):
                 return Rows(name, sha256, tuple(rows), sheet)
             if rows and first is None:
@@ -321,14 +326,30 @@ def _cell_text(value: object) -> str:
     return str(value).strip(" \t\r\n\u00a0\ufeff")
 
 
-def _refuse_harmful_package(raw: bytes, name: str) -> None:
-    """Unpack once, counting, before the reader proper sees the file: it trusts what a package says of itself."""
+_ERROR_CELL = re.compile(rb'<c r="([A-Z]{1,3})([0-9]{1,7})"[^>]*\bt="e"[^>]*>(?:(?!</c>).)*?<v>([^<]{1,40})</v>', re.S)
+
+
+def _error_cells(content: bytes) -> list[tuple[int, int, str]]:
+    """Cells of a sheet that hold an error, such as a division by zero or a lost reference."""
+    found = []
+    for letters, number, text in _ERROR_CELL.findall(content):
+        found.append((int(number) - 1, _column(letters) - 1, text.decode("ascii", "replace")))
+    return found
+
+
+def _refuse_harmful_package(raw: bytes, name: str) -> dict[str, list[tuple[int, int, str]]]:
+    """Unpack once, counting, before the reader proper sees the file: it trusts what a package says of itself.
+
+    Returns the cells of each sheet's part that hold a spreadsheet's error (row and column from 0, its text), which the
+    reader proper would give as empty.
+    """
     too_large = _refused(
         name,
         _("this spreadsheet unpacks to more than can be read at once"),
         _("Save the one sheet as CSV and try that."),
     )
     longest = shared = 0
+    errors: dict[str, list[tuple[int, int, str]]] = {}
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as package:
             parts = package.infolist()
@@ -350,6 +371,7 @@ def _refuse_harmful_package(raw: bytes, name: str) -> None:
                 if b"<!DOCTYPE" in content or b"<!ENTITY" in content:
                     raise _unreadable(name)
                 if part.filename.startswith("xl/worksheets/"):
+                    errors[part.filename] = _error_cells(content)
                     if _extent(content) > LIMIT_CELLS:
                         raise too_large
                     shared += len(_SHARED.findall(content))
@@ -364,6 +386,7 @@ def _refuse_harmful_package(raw: bytes, name: str) -> None:
         raise
     if longest > 1_000 and longest * shared > LIMIT_TEXT_CHARACTERS:
         raise too_large
+    return errors
 
 
 def _extent(sheet: bytes) -> int:
@@ -373,8 +396,13 @@ def _extent(sheet: bytes) -> int:
     column = 0
     for letters, number in set(_CELL.findall(sheet)):
         row = max(row, int(number))
-        place = 0
-        for letter in letters:
-            place = place * 26 + letter - 64
-        column = max(column, place)
+        column = max(column, _column(letters))
     return row * max(1, column)
+
+
+def _column(letters: bytes) -> int:
+    """Column A is 1, Z is 26, AA is 27."""
+    place = 0
+    for letter in letters:
+        place = place * 26 + letter - 64
+    return place
