@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import gettext
 import re
+import shutil
 import subprocess
 from pathlib import Path
 
@@ -31,8 +32,10 @@ FOREIGN = {
 
 def kept_files() -> list[Path]:
     """Files under version control, or all that are not ignored where there is none."""
-    done = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True)
-    if done.returncode == 0 and done.stdout:
+    # A machine that got the project as a folder may have no version control at all.
+    git = shutil.which("git")
+    done = subprocess.run([git, "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True) if git else None
+    if done is not None and done.returncode == 0 and done.stdout:
         return [ROOT / name for name in done.stdout.split("\0") if name]
     skipped = {".venv", ".git", "__pycache__", ".hypothesis", ".ruff_cache", ".mypy_cache", ".pytest_cache"}
     return [path for path in ROOT.rglob("*") if path.is_file() and not skipped & set(path.parts)]
