@@ -141,7 +141,8 @@ def _first_page(running: Running) -> tuple[float, float, float]:
             name, _equals, value = running.cookie.partition("=")
             context.add_cookies([{"name": name, "value": value, "url": running.address}])
             page = context.new_page()
-            page.goto("about:blank")
+            # The browser is up and at the laptop's address, with nothing of the page kept yet.
+            page.goto(running.address + "/static/mark.svg")
             session: CDPSession = context.new_cdp_session(page)
             session.send("Network.enable")
             session.send("Emulation.setCPUThrottlingRate", {"rate": slower})

@@ -161,7 +161,7 @@ $("read-aloud").addEventListener("click", () => {
   if (reading) speak($("said").textContent);
 });
 $("read-aloud").hidden = !("speechSynthesis" in window);
-known.addEventListener("renewed", () => { shownKey = ""; draw(); fetchAhead(); });
+known.addEventListener("renewed", () => { shownKey = ""; if (known.last) hear(known.last); draw(); fetchAhead(); });
 known.addEventListener("entry", (event) => { hear(event.detail); draw(); });
 draw();
 fetchAhead();

@@ -18,6 +18,15 @@ export class Known extends EventTarget {
     this.answers = new Map();
     this.last = null;
     for (const entry of table.current) this.fold(entry);
+    this.findLast();
+  }
+
+  /** The newest word of any pen, so that it is in sight again after a reload or a break. */
+  findLast() {
+    this.last = null;
+    for (const entry of this.latest.values()) {
+      if (isWritten(entry) && (!this.last || newer(entry, this.last))) this.last = entry;
+    }
   }
 
   fold(entry) {
@@ -70,6 +79,7 @@ export class Known extends EventTarget {
     Object.assign(this.table, table, { device: this.table.device });
     this.seq = table.seq;
     for (const entry of [...table.current, ...waiting]) this.fold(entry);
+    this.findLast();
     this.dispatchEvent(new Event("renewed"));
   }
 

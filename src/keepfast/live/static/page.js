@@ -109,8 +109,8 @@ export async function begin() {
     throw new Error("nothing can be kept here");
   }
   const known = new Known(table);
-  const me = { who: (await outbox.kept("who")) || table.device.name, under: (await outbox.kept("under")) || "" };
-  for (const row of await outbox.waiting()) if (row.entry.evening === table.evening) known.take({ ...row.entry });
+  const me = { who: outbox.who || table.device.name, under: outbox.under || "" };
+  for (const row of outbox.rows) if (row.entry.evening === table.evening) known.take({ ...row.entry });
 
   /** Write an entry: on this device first, then known to the screen, then on its way. */
   const write = async (said) => {
