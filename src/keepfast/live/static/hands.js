@@ -11,7 +11,7 @@ const NEVER = new Set(["Tab", "Shift", "Control", "Alt", "AltGraph", "Meta", "Ca
 const { outbox, known, me, write } = await begin();
 const $ = (id) => document.getElementById(id);
 let shownKey = "";
-let lastMove = 0;
+let lastMove = -Infinity;
 let busy = false;
 let reading = false;
 const pictures = new Map();
