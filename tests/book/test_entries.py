@@ -3,6 +3,7 @@ import re
 
 import pytest
 
+from keepfast.book import entries
 from keepfast.book.entries import FIRST_LINK, Entry, link_hash, milliseconds, new_id
 from keepfast.book.kinds import KINDS, THINGS, findings_of, subjects
 from keepfast.findings import FindingsError
@@ -18,14 +19,27 @@ def said(entry):
     return " ".join(finding.sentence() for finding in findings_of(entry))
 
 
-def test_an_id_is_a_version_7_uuid_that_holds_the_moment():
+def test_an_id_is_a_version_7_uuid_that_holds_the_moment(monkeypatch):
     # RFC 9562, section 5.7: 48 bits of Unix milliseconds, version 7, variant 10.
+    monkeypatch.setattr(entries, "_last_id", 0)
     before = milliseconds(datetime.datetime.now(datetime.UTC))
     text = new_id()
     after = milliseconds(datetime.datetime.now(datetime.UTC))
 
     assert re.fullmatch(r"[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}", text)
     assert before <= int(text.replace("-", "")[:12], 16) <= after
+
+
+def test_ids_stand_in_the_order_they_were_made_within_a_millisecond_and_when_the_clock_jumps_back(monkeypatch):
+    # RFC 9562, section 6.2: monotonic within one generator, also where the clock is set back.
+    clock = iter([*[1_800_000_000_000_000_000] * 1000, *[1_700_000_000_000_000_000] * 1000])
+    monkeypatch.setattr(entries, "_last_id", 0)
+    monkeypatch.setattr(entries.time, "time_ns", lambda: next(clock))
+
+    ids = [new_id() for _ in range(2000)]
+    monkeypatch.undo()
+
+    assert sorted(set(ids)) == ids
 
 
 def test_the_millisecond_of_the_standards_example():
