@@ -11,11 +11,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from keepfast import demo
-from keepfast.book.animals import FORMS, Animal
+from keepfast.book.animals import Animal
 from keepfast.exchange.columns import COLUMNS, TEMPLATE, understand
 from keepfast.exchange.lists import ListRead, read_list
 from keepfast.exchange.template import csv_template, explanation, write_template, xlsx_template
 from keepfast.findings import Finding, FindingsError
+from keepfast.terms import FORMS
 
 
 def listed(folder: Path, text: str, encoding: str = "utf-8", **options: object) -> ListRead:

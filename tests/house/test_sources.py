@@ -11,6 +11,7 @@ import pytest
 
 from keepfast.rules import sources
 from keepfast.science import tables
+from keepfast.terms import KNOWN
 
 RULES = sorted(sources.FOLDER.glob("*/*.toml"))
 
@@ -18,12 +19,12 @@ RULES = sorted(sources.FOLDER.glob("*/*.toml"))
 @pytest.mark.parametrize("name", tables.names())
 def test_every_table_of_published_numbers_says_source_and_how_it_is_known(name: str) -> None:
     table = tables.load(name)
-    assert table.known in tables.KNOWN
+    assert table.known in KNOWN
     assert len(table.source) > 3
     assert table.rows or table.values
     for row in table.rows:
         if "known" in row:
-            assert row["known"] in tables.KNOWN, row
+            assert row["known"] in KNOWN, row
 
 
 @pytest.mark.parametrize("path", RULES, ids=lambda path: f"{path.parent.name}/{path.stem}")
@@ -36,7 +37,7 @@ def test_every_rules_file_is_dated_and_every_value_in_it_has_a_source(path: Path
     for entry in named.values():
         if isinstance(entry, dict):
             assert entry["text"]
-            assert entry.get("known", "") in tables.KNOWN
+            assert entry.get("known", "") in KNOWN
     bare: list[str] = []
 
     def walk(value: Any, where: str, covered: bool) -> None:

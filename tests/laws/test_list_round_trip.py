@@ -11,9 +11,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from keepfast.book.animals import CONDITIONS, FORMS, GUTS, REPRODUCTIVE_STATES, SEXES, TAIL_STATES, Animal
+from keepfast.book.animals import CONDITIONS, GUTS, REPRODUCTIVE_STATES, SEXES, TAIL_STATES, Animal
 from keepfast.book.animals import usual_length_kind as usual
 from keepfast.exchange.lists import read_list
+from keepfast.terms import FORMS
 
 ZONE = datetime.timezone(datetime.timedelta(hours=2))
 

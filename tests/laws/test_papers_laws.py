@@ -5,10 +5,11 @@ import datetime
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from keepfast.book.animals import FORMS, Animal, usual_length_kind
+from keepfast.book.animals import Animal, usual_length_kind
 from keepfast.paper import cards, table_sheet
 from keepfast.plan.camp import Camp
 from keepfast.plan.evening import Rules, plan_evening
+from keepfast.terms import FORMS
 
 START = datetime.datetime(2026, 4, 18, 18, tzinfo=datetime.UTC)
 RULES = Rules.load()

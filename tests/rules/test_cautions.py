@@ -6,10 +6,11 @@ import re
 
 import pytest
 
-from keepfast.book.animals import CONDITIONS, FORMS
+from keepfast.book.animals import CONDITIONS
 from keepfast.findings import FindingsError
 from keepfast.plan.objects import ROUNDS
 from keepfast.rules import cautions
+from keepfast.terms import FORMS
 
 FIELD = cautions.load()
 
@@ -31,7 +32,6 @@ def keys(**circumstances: object) -> set[str]:
 
 def test_the_words_of_the_house_are_the_words_of_plan_and_book():
     assert ROUNDS == cautions.ROUNDS
-    assert FORMS == cautions.FORMS
 
 
 def test_every_round_has_cautions_of_its_own():

@@ -4,9 +4,9 @@ from importlib import resources
 
 import pytest
 
-from keepfast.book.animals import FORMS
 from keepfast.findings import FindingsError
 from keepfast.rules import checks
+from keepfast.terms import FORMS
 
 SHIPPED = resources.files("keepfast.rules") / "checks" / "field.toml"
 

@@ -6,9 +6,9 @@ from collections import Counter
 
 import pytest
 
-from keepfast.book.animals import FORMS
 from keepfast.rules import groups, sources
 from keepfast.science import mass, tables
+from keepfast.terms import FORMS
 
 
 def genera() -> dict[str, list[str]]:

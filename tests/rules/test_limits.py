@@ -8,6 +8,7 @@ import pytest
 
 from keepfast.findings import FindingsError
 from keepfast.rules import limits
+from keepfast.terms import KNOWN
 
 AIR = limits.load()
 TODAY = datetime.date(2026, 4, 18)
@@ -72,7 +73,7 @@ def test_advice_is_not_law():
 
 def test_both_fluids_have_limits_and_every_row_its_source():
     assert "us_osha" in AIR.bodies_of("ethanol", TODAY)
-    assert all(row.source and row.known in limits.KNOWN for row in AIR.limits)
+    assert all(row.source and row.known in KNOWN for row in AIR.limits)
 
 
 def test_a_museum_brings_its_own(tmp_path):

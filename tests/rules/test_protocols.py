@@ -6,11 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from keepfast.book.animals import FORMS
 from keepfast.findings import FindingsError
-from keepfast.plan.objects import ROUNDS
-from keepfast.rules import cautions, protocols
+from keepfast.rules import protocols
 from keepfast.rules.tables import holds, step_at, value_at
+from keepfast.terms import FORMS
 
 
 def test_every_body_form_has_a_protocol_and_every_rule_a_source() -> None:
@@ -98,9 +97,3 @@ def test_a_condition_holds_by_alternatives_and_fails_on_what_nobody_knows() -> N
     assert holds(condition, {"mass_g": 10.0})
     assert not holds(condition, {"mass_g": 9.9, "sex": "female", "venomous": None})
     assert holds(condition, {"mass_g": None, "sex": "female", "venomous": True})
-
-
-def test_cautions_and_plan_speak_of_the_same_rounds_and_forms() -> None:
-    """Two rooms that may not import one another keep the same words."""
-    assert cautions.ROUNDS == ROUNDS
-    assert set(cautions.FORMS) == set(FORMS)

@@ -4,22 +4,6 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass
-from typing import Literal, get_args
-
-Form = Literal[
-    "lizard",
-    "legless_lizard",
-    "snake",
-    "amphisbaenian",
-    "turtle",
-    "crocodilian",
-    "frog",
-    "salamander",
-    "caecilian",
-    "larva",
-    "egg_clutch",
-]
-FORMS: tuple[str, ...] = get_args(Form)
 
 LENGTH_KINDS = ("snout_vent", "total", "carapace_straight", "egg_diameter")
 TAIL_STATES = ("whole", "broken", "regrown")

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from keepfast.book import animals as a
 from keepfast.book.fields import Field
+from keepfast.terms import FORMS
 
 STEPS_DONE = ("before", "tissue", "photograph", "prick", "fill", "pose", "cover", "tag", "after")
 MEASURES = (
@@ -173,7 +174,7 @@ _kind(
     bag_number=Field("text", "A number for the night only."),
     event=_ref("event", "Where and when it was collected."),
     by=Field("texts", "Who collected it, where not all of the event."),
-    form=Field("text", "Body form.", choices=a.FORMS),
+    form=Field("text", "Body form.", choices=FORMS),
     sex=Field("text", "Sex.", choices=a.SEXES),
     stage=Field("text", "Stage of life.", choices=("", *a.STAGES)),
     tail_state=Field("text", "Tail.", choices=a.TAIL_STATES),

@@ -9,6 +9,7 @@ import typer
 
 from keepfast.cli.saying import fail, say, show, show_json, wrong
 from keepfast.findings import Finding
+from keepfast.terms import FORMS
 from keepfast.words import _
 
 if TYPE_CHECKING:
@@ -297,7 +298,7 @@ def cautions(
     found = []
     for option, given, allowed in (
         ("--round", round_, rules.ROUNDS),
-        ("--form", form, rules.FORMS),
+        ("--form", form, FORMS),
         ("--fluid", fluid, rules.FLUIDS),
         ("--place", place, rules.PLACES),
         ("--step", step, _words_of(held, "steps")),

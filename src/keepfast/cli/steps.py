@@ -278,7 +278,7 @@ def _one_body(
     reader: Reader, name: str, called: str, form: str, mass: str, diameter: str | None, length: str | None
 ) -> InJar | None:
     from keepfast.plan.steps import InJar
-    from keepfast.rules.fluids import FORMS
+    from keepfast.terms import FORMS
 
     if form not in FORMS:
         reader.wrong(name, _("there is no such body form"), _("Known: {list}.").format(list=", ".join(FORMS)), form)

@@ -14,12 +14,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
-from keepfast.book import animals
 from keepfast.book.entries import ID, Entry
 from keepfast.book.fields import LONGEST_TEXT
 from keepfast.findings import Finding, FindingsError
 from keepfast.plan.objects import ROUNDS
 from keepfast.rules import sources
+from keepfast.terms import FORMS
 from keepfast.words import _
 
 Value = float | bool | str | None
@@ -116,7 +116,7 @@ def read_pen(name_or_path: str | Path = "pen") -> PenRules:
                 )
             )
         for form in (*raw.get("forms", ()), *raw.get("forms_not", ())):
-            if form not in animals.FORMS:
+            if form not in FORMS:
                 found.append(Finding(_("no such body form"), file=file.name, field="forms", read=form, subject=where))
         parts: dict[str, Any] = {k: tuple(v) if isinstance(v, list) else v for k, v in raw.items() if k in known}
         fields.append(PenField(**parts))
@@ -263,7 +263,7 @@ def _content(said: Said, rules: PenRules, evening: Evening, at: datetime.datetim
             "reason": said.text,
         }
     if name == "animal":
-        return "animal", {"field_number": said.number, "form": _choice(said, animals.FORMS)}
+        return "animal", {"field_number": said.number, "form": _choice(said, FORMS)}
     if name == "new_tray":
         return "tray", {"number": said.number or str(said.value), "evening": evening.evening}
     if name in ("later", "left_out"):

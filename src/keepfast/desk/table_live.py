@@ -13,7 +13,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from keepfast.book.animals import FORMS
 from keepfast.book.entries import Entry, new_id, now
 from keepfast.book.kinds import findings_of
 from keepfast.book.number_blocks import split_number, written
@@ -36,6 +35,7 @@ from keepfast.paper import svg
 from keepfast.paper.figures import plain_ml
 from keepfast.plan.objects import ROUNDS
 from keepfast.science.mass import mass_line
+from keepfast.terms import FORMS
 from keepfast.words import _
 
 CHUNK = 2000

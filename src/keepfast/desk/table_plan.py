@@ -15,13 +15,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from keepfast.book.animals import FORMS
 from keepfast.book.canonical import canonical
 from keepfast.exchange.files import read_bytes
 from keepfast.findings import Finding, FindingsError
 from keepfast.paper.figures import NBSP, day_and_clock, plain_ml
 from keepfast.plan.objects import ROUNDS, Injection, Prick
 from keepfast.science.body import Body, body_of
+from keepfast.terms import FORMS
 from keepfast.words import _, ngettext
 
 # A step with more fillings than this is one move: the hand runs along the body and does not look up in between.

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from keepfast.book import animals
 from keepfast.exchange.cells import CANONICAL, UNITS, folded
 from keepfast.findings import Finding
+from keepfast.terms import FORMS
 from keepfast.words import _
 
 
@@ -79,7 +80,7 @@ COLUMNS: tuple[Column, ...] = (
         _marked("The kind of body, which decides how it is treated."),
         "lizard",
         required="yes",
-        words=animals.FORMS,
+        words=FORMS,
         headings=_also("body form,body type,kind of animal,type of animal,animal,forma"),
     ),
     Column(

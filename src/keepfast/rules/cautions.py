@@ -15,33 +15,12 @@ from typing import Any
 
 from keepfast.findings import Finding, FindingsError
 from keepfast.rules import sources
+from keepfast.terms import FORMS, KNOWN
 
 # Words that a caution may name; a test holds rounds and forms equal to those of the plan and the book.
 ROUNDS = ("before", "prick", "fill", "pose", "cover")
-FORMS = (
-    "lizard",
-    "legless_lizard",
-    "snake",
-    "amphisbaenian",
-    "turtle",
-    "crocodilian",
-    "frog",
-    "salamander",
-    "caecilian",
-    "larva",
-    "egg_clutch",
-)
 FLUIDS = ("formalin", "alcohol", "bleach")
 PLACES = ("open", "tarpaulin", "tent", "tent_two_flaps", "tent_one_flap", "tent_closed", "room", "vehicle")
-KNOWN = (
-    "read",
-    "read (abstract)",
-    "read at second hand",
-    "computed",
-    "from memory, unverified",
-    "common practice, no published source",
-    "assumption",
-)
 
 _LINES = ("rounds", "steps", "forms", "fluids", "places", "conditions")
 _WORDS = {"rounds": ROUNDS, "forms": FORMS, "fluids": FLUIDS, "places": PLACES}

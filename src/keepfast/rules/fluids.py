@@ -12,21 +12,9 @@ from typing import Any, TypeVar
 
 from keepfast.findings import Finding, FindingsError
 from keepfast.rules import sources
+from keepfast.terms import FORMS
 
 SUBJECT = "fluids"
-FORMS = (
-    "lizard",
-    "legless_lizard",
-    "snake",
-    "amphisbaenian",
-    "turtle",
-    "crocodilian",
-    "frog",
-    "salamander",
-    "caecilian",
-    "larva",
-    "egg_clutch",
-)
 
 # Section and key, with the range that makes sense.
 _NUMBERS: dict[str, dict[str, tuple[float, float]]] = {

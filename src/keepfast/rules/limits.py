@@ -13,7 +13,7 @@ from typing import Any
 
 from keepfast.findings import Finding, FindingsError
 from keepfast.rules import sources
-from keepfast.rules.cautions import KNOWN
+from keepfast.terms import KNOWN
 
 UNITS = ("ppm", "mg/m3")
 SHORT_TERM_MIN = 15.0

@@ -28,15 +28,6 @@ SIDES = ("left", "right", "both", "below", "middle", "alternate")
 POSES = ("straight", "tail_along_trunk", "coil", "folded", "spread", "loose")
 TASKS = ("prick", "fill", "pose", "cover", "measure", "photograph", "tissue")
 FILL_KINDS = ("point", "limbs", "row")
-KNOWN = (
-    "read",
-    "read (abstract)",
-    "read at second hand",
-    "computed",
-    "from memory, unverified",
-    "common practice, no published source",
-    "assumption",
-)
 
 
 @dataclass(frozen=True)

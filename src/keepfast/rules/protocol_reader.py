@@ -12,7 +12,6 @@ from keepfast.rules import sources
 from keepfast.rules.protocol import (
     DESTINIES,
     FILL_KINDS,
-    KNOWN,
     POSES,
     REGIONS,
     SIDES,
@@ -28,6 +27,7 @@ from keepfast.rules.protocol import (
     TrayRule,
 )
 from keepfast.rules.tables import Condition, Points, read_condition, read_points
+from keepfast.terms import KNOWN
 
 SUBJECT = "protocols"
 # Room that a posed body takes: factors on its length, its girth, and the root of both (a coil has the body's area).

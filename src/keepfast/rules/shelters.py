@@ -11,7 +11,7 @@ from typing import Any
 
 from keepfast.findings import Finding, FindingsError
 from keepfast.rules import sources
-from keepfast.rules.cautions import KNOWN
+from keepfast.terms import KNOWN
 
 _PAIRS = ("section_share", "air_changes_per_h", "air_speed_m_s", "opening_share")
 _SHELTER_KEYS = ("key", "words", "question", "volume_m3", "section_m2", *_PAIRS, "do_not_work", "source", "known")

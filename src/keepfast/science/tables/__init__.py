@@ -29,17 +29,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-FOLDER = Path(__file__).parent
+from keepfast.terms import KNOWN
 
-KNOWN = (
-    "read",
-    "read (abstract)",
-    "read at second hand",
-    "computed",
-    "from memory, unverified",
-    "common practice, no published source",
-    "assumption",
-)
+FOLDER = Path(__file__).parent
 
 
 @dataclass(frozen=True)
