@@ -11,7 +11,7 @@ def main(arguments: list[str]) -> int:
     """Hand the arguments to pytest, on both cores unless told otherwise."""
     long = "--long" in arguments
     rest = [a for a in arguments if a != "--long"]
-    chosen = [] if long else ["-m", "not long"]
+    chosen = ["--hypothesis-profile=long"] if long else ["-m", "not long"]
     workers = [] if any(a.startswith("-n") for a in rest) else ["-n", "auto", "--dist", "worksteal"]
     return int(pytest.main([*chosen, *workers, *rest]))
 

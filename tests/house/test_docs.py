@@ -108,33 +108,34 @@ def run(words: list[str]) -> tuple[int, str]:
     return code, heard.getvalue()
 
 
-def starts_and_stops(words: list[str]) -> tuple[int, str]:
-    """A command that serves until it is stopped: it must say something, live a moment, and end when asked."""
-    process = subprocess.Popen(
-        [sys.executable, "-u", "-m", "keepfast", *words],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.STDOUT,
-        text=True,
-        start_new_session=True,
-        env={**os.environ, "PYTHONPATH": str(ROOT / "src")},
-    )
+def starts_and_stops(words: list[str], heard_at: Path) -> tuple[int, str]:
+    """A command that serves until it is stopped: it must give its address, and end when asked."""
+    with heard_at.open("w") as out:
+        process = subprocess.Popen(
+            [sys.executable, "-u", "-m", "keepfast", *words],
+            stdout=out,
+            stderr=subprocess.STDOUT,
+            start_new_session=True,
+            env={**os.environ, "PYTHONPATH": str(ROOT / "src")},
+        )
     try:
-        time.sleep(4)
+        last = time.monotonic() + 90  # far beyond what it takes; only a command that hangs gets here
+        while process.poll() is None and "http://" not in heard_at.read_text() and time.monotonic() < last:
+            time.sleep(0.1)
         ended = process.poll()
-        if ended is None:
-            process.send_signal(signal.SIGINT)
+        if ended is not None:
+            return ended, heard_at.read_text()
+        process.send_signal(signal.SIGINT)
         try:
-            heard, _ = process.communicate(timeout=10)
+            process.wait(timeout=90)
         except subprocess.TimeoutExpired:
-            process.kill()
-            heard, _ = process.communicate()
-            return 1, f"did not stop when asked: {heard}"
+            return 1, f"did not stop when asked: {heard_at.read_text()}"
     finally:
         if process.poll() is None:
             process.kill()
-    if ended is not None:
-        return ended, heard
-    return (0, heard) if heard.strip() else (1, "said nothing")
+            process.wait()
+    heard = heard_at.read_text()
+    return (0, heard) if "http://" in heard else (1, f"gave no address: {heard}")
 
 
 # These set up or measure the project itself and would run these tests again.
@@ -149,7 +150,7 @@ def test_every_command_example_runs(page: Path, tmp_path: Path, monkeypatch: pyt
     monkeypatch.chdir(tmp_path)
     for words, expected in examples:
         serve = words[0] == "live" and "--help" not in words
-        code, heard = starts_and_stops(words) if serve else run(words)
+        code, heard = starts_and_stops(words, tmp_path / "heard.txt") if serve else run(words)
         assert expected == code, f"./keepfast {' '.join(words)}\n{heard[-3000:]}"
         assert "Traceback" not in heard, heard[-3000:]
 
