@@ -122,6 +122,18 @@ def test_what_lets_go_never_fills_quite():
     assert found.bound == pytest.approx(0.67 + 0.33 * 0.5, abs=1e-3)
 
 
+@pytest.mark.parametrize(
+    ("radius", "release", "hours"), [(1.0, 0.05, 2000.0), (1.0, 5.0, 50_000.0), (15.0, 0.0144, 2000.0)]
+)
+def test_in_the_end_what_lets_go_balances_what_takes(radius, release, hours):
+    # Chemistry: at rest k c (1 - b) = k_r b, whatever the length of the last steps, and free is the bath's own.
+    # Within 0.0001: rounding and the iterations' tolerance.
+    rate = np.exp(-20.0 / 8.314462618e-3 * (1 / 293.15 - 1 / 298.15)) / 20.0
+    found = centre(radius, hours, release_per_h=release)
+    assert 1.0 == pytest.approx(found.free, abs=1e-4)
+    assert 0.67 + 0.33 * rate / (rate + release) == pytest.approx(found.bound, abs=1e-4)
+
+
 def test_warmth_speeds_what_its_energy_says():
     """exp(E/R (1/293.15 - 1/303.15)) by hand for 18.5 kJ/mol: 1.2845."""
     assert warmth_factor(30, 20, 18.5) == pytest.approx(1.2845, abs=2e-4)

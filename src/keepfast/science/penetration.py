@@ -117,7 +117,7 @@ def _solve(
     parameters: dict[str, ArrayLike],
 ) -> list[Any]:
     """Broadcast, solve the finite cases in one batch, and put the answers back in their places."""
-    if shape not in solver.SHAPES:
+    if not isinstance(shape, str) or shape not in solver.SHAPES:
         raise ValueError(f"shape must be one of {', '.join(solver.SHAPES)}; {shape!r} was given")
     arrays = [checked("radius_mm", radius_mm), *(checked(n, v) for n, v in parameters.items())]
     times = checked("hours", hours)

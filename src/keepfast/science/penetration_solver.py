@@ -188,9 +188,11 @@ def gain(state: State, fast_s: Any, slow_s: Any, slow_r: Any) -> tuple[Array, Ar
     held = np.maximum(state.free, 0.0)
     fast = np.minimum(fast_s * held, 1.0)
     fast *= np.maximum(1.0 - state.fast, 0.0)
-    slow = np.minimum(slow_s * held, 1.0, out=held)
-    slow *= np.maximum(1.0 - state.slow, 0.0)
-    slow -= np.minimum(slow_r, 1.0) * state.slow
+    held *= slow_s
+    slow = held * np.maximum(1.0 - state.slow, 0.0)
+    slow -= slow_r * state.slow
+    # Taking and letting go are damped together: each on its own would move the balance between them.
+    slow /= np.maximum(np.add(held, slow_r, out=held), 1.0, out=held)
     return fast, slow
 
 
