@@ -54,12 +54,16 @@ def test_there_is_a_box_for_each_animal_and_round(evening) -> None:
 
 
 def test_every_caution_stands_once_under_its_round(evening) -> None:
-    groups = table_sheet.by_round(evening.table.cautions, evening)
-    keys = [caution.key for _name, cautions in groups for caution in cautions]
-    assert sorted(c.key for c in evening.table.cautions) == sorted(keys)
-    rounds = dict(groups)
-    prick = next(name for name in rounds if name.startswith("Prick"))
-    assert "needles" in [c.key for c in rounds[prick]]
+    text = table_sheet.text(evening)
+    for caution in evening.table.cautions:
+        assert 1 == text.count(f"  - {caution.text}")
+    places = [
+        text.index(title) for title in ("Before: no fixative near", "Prick: the fixative", "Fill: eye protection")
+    ]
+    assert places[1] < text.index("never recap") < places[2]
+    assert places[0] < text.index("Fangs and venom stay dangerous") < places[1]
+    # Alcohol is there for the tissue before anything is fixed, not only if something happens.
+    assert places[0] < text.index("Alcohol: no flame") < places[1] < text.index("Alcohol spilt")
 
 
 def test_every_tray_is_drawn_with_its_animals_and_a_bar(evening) -> None:

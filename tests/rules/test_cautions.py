@@ -50,8 +50,9 @@ def test_a_line_that_is_named_but_not_given_is_not_met():
 
 
 def test_several_words_may_be_given_at_once():
-    found = keys(form=["snake", "turtle"], condition={"bloated"})
+    found = keys(form=["snake", "turtle"], condition={"bloated", "venomous"})
     assert {"fangs_after_death", "jaws_of_turtles", "gas_under_pressure"} <= found
+    assert "fangs_after_death" not in keys(form="snake", condition="bloated")
     assert "skin_secretions" not in found
 
 

@@ -24,13 +24,13 @@ from keepfast.paper.wording import (
     protocol_words,
     round_words,
 )
-from keepfast.plan.objects import AnimalPlan, Caution, EveningPlan, Moment
+from keepfast.plan.cautions import by_round
+from keepfast.plan.objects import AnimalPlan, EveningPlan, Moment
 from keepfast.words import _, ngettext
 
 _ROW_MM = 6.7
 # Shares of the width: turn, number, animal, place, fill, needle, out, then four boxes to tick.
 _COLUMNS = (0.05, 0.15, 0.21, 0.09, 0.115, 0.075, 0.13, 0.045, 0.045, 0.045, 0.045)
-_ROUNDS = ("before", "prick", "fill", "pose", "cover")
 
 
 def draw(plan: EveningPlan, paper: str = "a4") -> list[Page]:
@@ -356,21 +356,8 @@ def finding_words(plan: EveningPlan) -> list[str]:
     return [full_stop((f if f.row is not None else replace(f, field="")).sentence()) for f in found]
 
 
-def by_round(cautions: Sequence[Caution], plan: EveningPlan) -> list[tuple[str, list[Caution]]]:
-    """Cautions under the round in which their hazard first arises; what no step calls up comes at the end."""
-    first: dict[str, str] = {}
-    for name in _ROUNDS:
-        for animal in plan.animals:
-            for step in animal.steps:
-                if step.round == name:
-                    for key in step.cautions:
-                        first.setdefault(key, name)
-    groups: list[tuple[str, list[Caution]]] = []
-    for name in (*_ROUNDS, ""):
-        found = [caution for caution in cautions if first.get(caution.key, "") == name]
-        if found:
-            groups.append((round_words(name) if name else _("If something happens, and afterwards"), found))
-    return groups
+def _round_title(name: str) -> str:
+    return round_words(name) if name else _("If something happens, and afterwards")
 
 
 def _cautions(flow: Flow, plan: EveningPlan) -> None:
@@ -378,8 +365,8 @@ def _cautions(flow: Flow, plan: EveningPlan) -> None:
         return
     flow.heading(_("Cautions, in the order in which hazards arise"), size_pt=12, keep_mm=30)
     flow.columns(2)
-    for name, cautions in by_round(plan.table.cautions, plan):
-        flow.heading(name, size_pt=10.5, keep_mm=14, rule=False)
+    for name, cautions in by_round(plan.table.cautions):
+        flow.heading(_round_title(name), size_pt=10.5, keep_mm=14, rule=False)
         for caution in cautions:
             flow.paragraph(_(caution.text), size_pt=9, after_mm=1.4, indent_mm=3.5, bar=True, field=_("cautions"))
 
@@ -436,7 +423,7 @@ def text(plan: EveningPlan) -> str:
         lines.append(f"  {_('Not stated, so taken:')} {full_stop('; '.join(table.defaults_used))}")
     lines += [f"  {words}" for words in finding_words(plan)]
     lines.append(f"  {protocol_words(plan)}")
-    for name, cautions in by_round(table.cautions, plan):
-        lines += ["", name, *(f"  - {_(caution.text)}" for caution in cautions)]
+    for name, cautions in by_round(table.cautions):
+        lines += ["", _round_title(name), *(f"  - {_(caution.text)}" for caution in cautions)]
     lines += ["", origin_words(plan)]
     return "\n".join(line.replace(figures.NBSP, " ").replace("\u2011", "-") for line in lines) + "\n"

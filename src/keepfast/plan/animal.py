@@ -13,9 +13,9 @@ from keepfast.book.animals import Animal
 from keepfast.findings import Finding
 from keepfast.plan import draws, filling
 from keepfast.plan.camp import Camp
+from keepfast.plan.cautions import Warner, conditions_of
 from keepfast.plan.objects import Amount, Injection, Pose, Prick, Step
 from keepfast.rules import groups
-from keepfast.rules.cautions import Cautions, called_up
 from keepfast.rules.evening import EveningRules
 from keepfast.rules.protocol import PoseRule, Protocol, Saying
 from keepfast.rules.tables import holds, value_at
@@ -220,31 +220,6 @@ def facts_of(weighed: Weighed, camp: Camp, protocol: Protocol, temperature_c: fl
     }
 
 
-class Warner:
-    """Which cautions a step calls up; asked once for each kind of step, however many animals there are."""
-
-    def __init__(self, cautions: Cautions) -> None:
-        self._cautions = cautions
-        self._known: dict[tuple[Any, ...], tuple[str, ...]] = {}
-
-    def called_up(
-        self, round_name: str, step: str, form: str, in_fluid: bool, conditions: tuple[str, ...]
-    ) -> tuple[str, ...]:
-        """Keys of the cautions, in their file's order."""
-        asked = (round_name, step, form, in_fluid, conditions)
-        if asked not in self._known:
-            found = called_up(
-                self._cautions,
-                round=round_name,
-                step=step,
-                form=form,
-                fluid="formalin" if in_fluid else None,
-                condition=conditions,
-            )
-            self._known[asked] = tuple(caution.key for caution in found)
-        return self._known[asked]
-
-
 @dataclass(frozen=True)
 class Treated:
     """What the protocol does to one animal."""
@@ -284,6 +259,7 @@ def treat(weighed: Weighed, protocol: Protocol, facts: Mapping[str, Any], warner
         filled = filling.Filling((), {}, 0.0, np.zeros(size))
 
     steps: list[Step] = []
+    conditions = conditions_of(facts)
 
     def add(
         round_name: str,
@@ -296,7 +272,6 @@ def treat(weighed: Weighed, protocol: Protocol, facts: Mapping[str, Any], warner
         *,
         hazards: str | None = None,
     ) -> None:
-        conditions = (animal.condition, "venomous") if facts["venomous"] else (animal.condition,)
         # The hazards are those of the round, unless no needle is used in it.
         called = warner.called_up(round_name if hazards is None else hazards, key, animal.form, fit, conditions)
         told = {c for step in steps for c in step.cautions}

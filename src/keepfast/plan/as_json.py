@@ -139,7 +139,15 @@ def table(plan: TablePlan) -> dict[str, Any]:
         "lay_ready": list(plan.lay_ready),
         "earliest_out": _moment(plan.earliest_out),
         "cautions": [
-            {"key": c.key, "text": c.text, "reason": c.reason, "source": c.source, "called_up_by": c.called_up_by}
+            {
+                "key": c.key,
+                "text": c.text,
+                "reason": c.reason,
+                "source": c.source,
+                "known": c.known,
+                "called_up_by": c.called_up_by,
+                "round": c.round,
+            }
             for c in plan.cautions
         ],
         "doubts": list(plan.doubts),

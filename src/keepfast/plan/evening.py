@@ -20,6 +20,7 @@ from keepfast.findings import Finding, FindingsError
 from keepfast.plan import animal as animals_
 from keepfast.plan import order
 from keepfast.plan.camp import Camp
+from keepfast.plan.cautions import Day, Warner
 from keepfast.plan.objects import (
     Amount,
     AnimalPlan,
@@ -108,7 +109,8 @@ def plan_evening(
     off = _off_own_trend(animals, rules.evening)
     temperature_c = camp.temperature_at(start)
     pace = order.pace_of(camp, rules.evening)
-    warner = animals_.Warner(rules.cautions)
+    day = Day(camp.shelter, temperature_c)
+    warner = Warner(rules.cautions, day)
     rows: dict[str, Row] = {}
     for one in weighed:
         protocol = rules.protocols.by_form[one.animal.form]
@@ -143,7 +145,9 @@ def plan_evening(
         _animal_plan(rows[a.field_number], sitting, packing, supply, off.get(a.field_number), fill_at) for a in animals
     )
     by_number = {p.animal.field_number: p for p in plans}
-    table = table_plan(by_number, rows, sitting, packing, trays, camp, rules.evening, rules.cautions, start, seed, size)
+    table = table_plan(
+        by_number, rows, sitting, packing, trays, camp, rules.evening, rules.cautions, day, start, seed, size
+    )
     identity = rules.protocols.identity
     for form in {r.protocol.form for r in rows.values()}:
         identity["forms"][form]["other_sources"] = [

@@ -142,6 +142,8 @@ class Caution:
     reason: str
     source: str
     called_up_by: str
+    known: str = ""
+    round: str = ""  # where its hazard first arises tonight; empty for what comes afterwards or when something happens
 
 
 @dataclass(frozen=True)

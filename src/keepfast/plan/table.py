@@ -11,9 +11,10 @@ from typing import Any
 import numpy as np
 
 from keepfast.plan import animal as animals_
+from keepfast.plan import cautions as warnings
 from keepfast.plan import draws, order
 from keepfast.plan.camp import Camp
-from keepfast.plan.objects import Amount, AnimalPlan, Caution, Moment, TablePlan, Tray, TrayPlace
+from keepfast.plan.objects import Amount, AnimalPlan, Moment, TablePlan, Tray, TrayPlace
 from keepfast.plan.trays import Packing
 from keepfast.rules import cautions as cautions_
 from keepfast.rules import evening as evening_rules
@@ -136,6 +137,7 @@ def table_plan(
     camp: Camp,
     rules: evening_rules.EveningRules,
     cautions: cautions_.Cautions,
+    day: warnings.Day,
     start: datetime.datetime,
     seed: int,
     size: int,
@@ -168,15 +170,6 @@ def table_plan(
         + by_use["vials"]
     ) * (1 + number("fluid", "spare_share"))
     fluid = draws.amount(whole, drawn)
-    called = cautions_.called_up(
-        cautions,
-        round=("before", "prick", "fill", "pose", "cover"),
-        step=("tissue", "first_aid", "spill", "waste", "clean"),
-        form={p.animal.form for p in done},
-        fluid=("formalin", "alcohol"),
-        place={"tent": ("tent_two_flaps", "tent_one_flap")}.get(camp.shelter, (camp.shelter,)),
-        condition={p.animal.condition for p in done} | ({"hot"} if camp.temperature_at(start) >= 30 else set()),
-    )
     doubts = _table_doubts(camp, rules, whole, packing, trays, done, start, end)
     return TablePlan(
         order=sitting.tonight,
@@ -200,7 +193,12 @@ def table_plan(
         needles=_needles(done, rules),
         lay_ready=_lay_ready(camp, done, trays, whole, rules),
         earliest_out=order.rounded_up(end + datetime.timedelta(hours=max((p.tray_h for p in done), default=0.0))),
-        cautions=tuple(Caution(c.key, _(c.text), _(c.reason), c.source, c.called_up_by) for c in called),
+        cautions=warnings.tonight(
+            cautions,
+            plans.values(),
+            ((r.weighed.animal.form, warnings.conditions_of(r.facts)) for r in rows.values()),
+            day,
+        ),
         doubts=doubts,
         defaults_used=camp.defaults_used,
     )
