@@ -116,9 +116,7 @@ def test_the_dose_of_a_spill_is_its_mass_over_the_air_flow(mass, rate, flow, vol
 @given(st.floats(0.01, 1.0), st.floats(0.05, 1.0), st.floats(0.5, 20.0), st.floats(0.0, 45.0), st.floats(0.02, 2.0))
 def test_more_of_anything_that_feeds_it_gives_off_more(area, length, percent, temperature, speed):
     base = air.formaldehyde_emission_mg_min(area, length, percent, temperature, speed)
-    assert base.low > 0
-    if speed <= 0.3:  # penetration theory is meant for slow air; in a wind the other formulas overtake it
-        assert base.low <= base.high
+    assert 0 < base.low <= base.high
     for more in (
         air.formaldehyde_emission_mg_min(2 * area, length, percent, temperature, speed),
         air.formaldehyde_emission_mg_min(area, length, 1.5 * percent, temperature, speed),

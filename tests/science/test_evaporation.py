@@ -150,9 +150,42 @@ def test_out_of_range_is_refused_in_one_line(arguments, says):
 
 
 @pytest.mark.parametrize(("length", "below", "above"), [(0.3, 7.0, 9.0), (3.0, 0.25, 0.4)])
-def test_the_wind_in_which_low_and_high_change_places_is_as_it_is_said(length, below, above):
+def test_in_a_strong_wind_both_ends_are_the_wind_driven_value(length, below, above):
     """Where 2 sqrt(D u / (pi L)) meets the lower wind-driven formula, as the docstring and the why-page put it."""
     slow = air.formaldehyde_emission_mg_min(AREA, length, 4.0, 25.0, below)
     fast = air.formaldehyde_emission_mg_min(AREA, length, 4.0, 25.0, above)
     assert slow.low < slow.high
-    assert fast.high < fast.low
+    assert fast.low == fast.high
+    surface = evaporation.vapour_mg_m3(formalin.vapour_pressure_pa(4.0, 25.0), 25.0, FORMALDEHYDE)
+    slower = min(
+        form(length, FORMALDEHYDE, 25.0, above)
+        for form in (evaporation.transfer_usepa_m_s, evaporation.transfer_mackay_m_s)
+    )
+    assert evaporation.emission_mg_min(slower, AREA, surface) == pytest.approx(fast.high, rel=1e-12)
+
+
+@pytest.mark.parametrize("emission", [air.formaldehyde_emission_mg_min, air.ethanol_emission_mg_min])
+def test_low_is_never_above_high_anywhere_in_the_range(emission):
+    """A grid over all that the functions take: length, strength, temperature, air speed, pressure."""
+    length, strength, temperature, speed, pressure = np.meshgrid(
+        [0.001, 0.03, 0.3, 3.0, 50.0],
+        [0.0, 0.1, 4.0, 16.0, 45.0],
+        [5.0, 25.0, 40.0],
+        [0.01, 0.06, 0.3, 1.0, 5.0, 20.0],
+        [30.0, 70.0, 110.0],
+        indexing="ij",
+    )
+    low, high = emission(0.12, length, strength, temperature, speed, pressure)
+    assert length.shape == low.shape == high.shape
+    assert np.all(low <= high)
+    assert np.all(low[strength > 0] > 0)
+
+
+@pytest.mark.parametrize("emission", [air.formaldehyde_emission_mg_min, air.ethanol_emission_mg_min])
+@pytest.mark.parametrize("place", range(6))
+def test_what_is_unknown_leaves_both_ends_unknown_in_the_shape_of_the_widest(emission, place):
+    given = [0.12, 0.3, 4.0, 25.0, 0.1, 90.0]
+    given[place] = [given[place], np.nan]
+    for end in emission(*given):
+        assert (2,) == end.shape
+        assert [False, True] == np.isnan(end).tolist()

@@ -167,8 +167,7 @@ def airflow_m3_min(scene: Scene, draws: Draws, speed: Array) -> Array:
 def emission_per_m2(scene: Scene, draws: Draws, speed: Array, length_m: float) -> Array:
     """What one square metre gives off, by draw: evenly in the logarithm from the low to the high model. [mg/min]"""
     gives = air.formaldehyde_emission_mg_min if scene.substance == "formaldehyde" else air.ethanol_emission_mg_min
-    one, other = gives(1.0, length_m, scene.strength, scene.temperature_c, speed, scene.pressure_kpa)
-    low, high = np.minimum(one, other), np.maximum(one, other)  # in a wind the two change places
+    low, high = gives(1.0, length_m, scene.strength, scene.temperature_c, speed, scene.pressure_kpa)
     return np.asarray(low ** (1.0 - draws.emission) * high**draws.emission)
 
 

@@ -23,6 +23,7 @@ from keepfast.science.evaporation import (
     formaldehyde_emission_mg_min,
 )
 from keepfast.science.ranges import Array, given, within
+from keepfast.science.tables import load
 
 __all__ = [
     "Course",
@@ -41,6 +42,7 @@ __all__ = [
     "near_far_course",
     "near_field",
     "one_box",
+    "standard_pressure_kpa",
 ]
 
 SHAPES = ("hemisphere", "sphere")
@@ -120,6 +122,44 @@ def mg_m3_per_ppm(
     pressure = within("pressure_kpa", pressure_kpa, 30.0, 110.0, "kPa", "101.325 is the sea, 70 a mountain camp")
     mass = within("molar_mass_g_mol", molar_mass_g_mol, 2.0, 500.0, "g/mol")
     return given(mass * pressure / (GAS_J_MOL_K * kelvin))  # type: ignore[no-any-return]
+
+
+def standard_pressure_kpa(elevation_m: npt.ArrayLike) -> Array:
+    """
+    Pressure of the air at a height, as the standard atmosphere has it.
+
+    Parameters
+    ----------
+    elevation_m : array_like
+        Height above the sea. [m]  Valid -500 to 9000.
+
+    Returns
+    -------
+    float or ndarray
+        [kPa]
+
+    Raises
+    ------
+    ValueError
+        If the height is out of range.
+
+    Notes
+    -----
+    Weather moves it by two or three per cent, which is far below what else is unknown of a table's air.
+
+    References
+    ----------
+    .. [1] Table ``us-standard-atmosphere-1976-air`` (from memory, unverified).
+
+    Examples
+    --------
+    >>> round(standard_pressure_kpa(3000.0), 1)
+    70.1
+    """
+    t = load("us-standard-atmosphere-1976-air").values
+    height = within("elevation_m", elevation_m, -500.0, 9000.0, "m", "perhaps in feet")
+    power = t["gravity_m_s2"] * t["molar_mass_g_mol"] / 1000.0 / (GAS_J_MOL_K * t["lapse_k_m"])
+    return given(t["sea_level_kpa"] * (1.0 - t["lapse_k_m"] * height / t["sea_level_k"]) ** power)  # type: ignore[no-any-return]
 
 
 def one_box(

@@ -1,7 +1,7 @@
 """What a wet surface gives off: mass transfer by three published formulas, formaldehyde and ethanol over them.
 
 Three formulas that were fitted to different things agree on a still tray within two per cent; penetration theory gives
-2.7 times as much. Nothing here chooses between them in silence: emissions are pairs, low and high.
+2.7 times as much. Nothing here chooses between them in silence: emissions are pairs, and low is never above high.
 """
 
 from __future__ import annotations
@@ -372,13 +372,13 @@ def formaldehyde_emission_mg_min(
     air_speed_m_s : array_like
         [m/s]  Valid 0.01 to 20.
     pressure_kpa : array_like, default 101.325
-        Pressure of the air. [kPa]  Valid 30 to 110. Only the high value depends on it.
+        Pressure of the air. [kPa]  Valid 30 to 110. Only penetration theory depends on it.
 
     Returns
     -------
     Emission
         ``low``: the lower of the two wind-driven formulas, with the vapour pressure that polymers in the fluid leave.
-        ``high``: penetration theory with plain Henry. [mg/min]
+        ``high``: penetration theory with plain Henry, or ``low`` where a strong wind lifts that above it. [mg/min]
 
     Raises
     ------
@@ -391,7 +391,7 @@ def formaldehyde_emission_mg_min(
     does, gives off less. Vapour that has gathered over the tray holds a little back; that too is left out.
     Penetration theory is meant for slow air and grows with its square root, the others nearly with the air itself; it
     also falls faster with length. Over a tray of 0.3 m they overtake it in a wind of some 8 m/s, over a puddle of 3 m
-    at 0.3 m/s, and ``low`` may then exceed ``high``.
+    at 0.3 m/s; from there on both ends are the wind-driven value, so that ``low`` is never above ``high``.
 
     References
     ----------
@@ -406,10 +406,16 @@ def formaldehyde_emission_mg_min(
     penetration = transfer_penetration_m_s(length_m, mass, temperature_c, air_speed_m_s, pressure_kpa)
     corrected = formalin.vapour_pressure_pa(percent_w_v, temperature_c)
     plain = formalin.vapour_pressure_pa(percent_w_v, temperature_c, polymer_correction=False)
-    return Emission(
+    return _ordered(
         emission_mg_min(wind_driven, area_m2, vapour_mg_m3(corrected, temperature_c, mass)),
         emission_mg_min(penetration, area_m2, vapour_mg_m3(plain, temperature_c, mass)),
     )
+
+
+def _ordered(wind_driven: Array, penetration: Array) -> Emission:
+    """Both ends in the shape of the wider one, the second at least the first; what is unknown in one is so in both."""
+    high = np.maximum(wind_driven, penetration)
+    return Emission(given(np.where(np.isnan(high), np.nan, wind_driven)), given(high))
 
 
 def ethanol_emission_mg_min(
@@ -441,7 +447,8 @@ def ethanol_emission_mg_min(
     Returns
     -------
     Emission
-        ``low``: the lower of the two wind-driven formulas; ``high``: penetration theory. [mg/min]
+        ``low``: the lower of the two wind-driven formulas; ``high``: penetration theory, or ``low`` where a strong wind
+        lifts that above it. [mg/min]
 
     Raises
     ------
@@ -455,7 +462,7 @@ def ethanol_emission_mg_min(
         transfer_mackay_m_s(length_m, mass, temperature_c, air_speed_m_s),
     )
     penetration = transfer_penetration_m_s(length_m, mass, temperature_c, air_speed_m_s, pressure_kpa)
-    return Emission(
+    return _ordered(
         emission_mg_min(wind_driven, area_m2, surface),
         emission_mg_min(penetration, area_m2, surface),
     )
