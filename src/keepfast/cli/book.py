@@ -13,6 +13,7 @@ from keepfast.words import _
 
 if TYPE_CHECKING:
     from keepfast.desk.attaching import FilesProof
+    from keepfast.desk.taking_in import Taken
     from keepfast.store.keeping import Kept
     from keepfast.store.proof import Proof
 
@@ -42,6 +43,7 @@ def register(app: typer.Typer) -> None:
     group.command("prove", help=_("Prove that nothing was lost or altered."))(prove)
     group.command("rebuild", help=_("Make what is derived from the entries anew, after a backup."))(rebuild)
     group.command("backup", help=_("Copy the book, in use or not, and prove the copy."))(backup)
+    group.command("take-in", help=_("Take in what another laptop wrote: first look, then --apply."))(take_in)
     group.command("restore", help=_("Put a backup in a book's place."))(restore)
     app.add_typer(group, name="book")
     app.command("find", help=_("Find by number, name, place, day, person, jar or text; slips are forgiven."))(find)
@@ -373,6 +375,78 @@ def backup(
     files = folder_of(book)
     if files.is_dir():
         say(_("Attached files are not in it; copy {folder} too.").format(folder=files))
+
+
+def take_in(
+    other: Path = typer.Argument(..., metavar="OTHER", help=_("The other laptop's book, or a backup of it.")),
+    into: Path | None = typer.Option(None, "--into", help=_("The book that takes it in.")),
+    apply: bool = typer.Option(False, "--apply", help=_("Write it; without this nothing is written.")),
+    another_book: bool = typer.Option(
+        False, "--another-book", help=_("OTHER is no copy of the book, but belongs in it all the same.")
+    ),
+    gone_apart: bool = typer.Option(
+        False, "--gone-apart", help=_("Also where one chain was written on in two copies.")
+    ),
+    json: bool = AS_JSON,
+) -> None:
+    """Take in what another laptop wrote."""
+    from keepfast.cli.saying import wrong
+    from keepfast.desk.books import open_book
+    from keepfast.desk.taking_in import take_in as take
+
+    if into is None:
+        wrong("--into", _("the book is missing"), _("Name it, such as --into spring.keepfast."))
+    progress = _progress(json)
+    with open_book(into) as opened:
+        taken = take(
+            opened, other, apply=apply, another_book=another_book, gone_apart=gone_apart,
+            progress=(lambda done, of: progress(_("entries"), done, of)) if progress else None,
+        )  # fmt: skip
+    if json:
+        show_json({"book": str(into), "from": str(other), **taken.as_dict()})
+    else:
+        _show_taken(taken, other)
+
+
+def _show_taken(taken: Taken, other: Path) -> None:
+    found = taken.entries
+    whose = _("a copy of this book") if found.same_book else _("another book")
+    show(_("{name}: {whose}; {n} entries in {chains} chains, all as they were written").format(
+        name=_plain(found.name or other.name), whose=whose, n=f"{found.there:,}", chains=found.chains
+    ))  # fmt: skip
+    show(_("New:       {n} entries").format(n=f"{found.new:,}"))
+    if found.new:
+        by = ", ".join(f"{_plain(who)} ({n:,})" for who, n in found.by.items())
+        show(_("  by {who}, written {first} to {last}").format(
+            who=by, first=found.first_at[:16].replace("T", " "), last=found.last_at[:16].replace("T", " ")
+        ))  # fmt: skip
+    for kind, n in found.things.items():
+        show(f"  {kind:<12}{n:>8,}")
+    if taken.files:
+        show(_("  {n} attached files").format(n=f"{taken.files:,}"))
+    show(_("Here too:  {n} entries").format(n=f"{found.there - found.new:,}"))
+    show(_("Only here: {n} entries").format(n=f"{found.only_here:,}"))
+    if found.twins or taken.altered or found.apart or not found.same_book:
+        show(_("To look at:"))
+    if not found.same_book:
+        show(_("  OTHER is no copy of the book: --apply needs --another-book, and what is taken in stays"))
+    if found.apart:
+        show(_("  one writer's chain has gone two ways; its entries are chained as written here"))
+    for number, n in found.twins.items():
+        show(_("  {number} is carried by {n} animals: correct the wrong one, see keepfast check").format(
+            number=_plain(number), n=n
+        ))  # fmt: skip
+    for name in taken.altered:
+        show(_("  {name} was altered there, and is not brought").format(name=_plain(name)))
+    show("")
+    if not taken.applied and (found.new or taken.files):
+        show(_("Nothing is written yet. The same command with --apply writes all of it."))
+    elif not found.new and not taken.files:
+        show(_("The book has all this already."))
+    else:
+        show(_("{n} entries were taken in.").format(n=f"{found.new:,}"))
+    if found.only_here:
+        show(_("For the other to have all too: keepfast book backup, and take that in there."))
 
 
 def restore(

@@ -119,21 +119,78 @@ def _keep(book: Path, file: Path) -> tuple[str, int]:
     return digest.hexdigest(), size
 
 
-def prove_files(book: Book) -> FilesProof:
-    """Read every attached file that lies beside the book and hold it against its hash."""
+def attached_files(book: Book) -> dict[str, str]:
+    """The files a book speaks of: hash to name."""
     said: dict[str, str] = {}
     for kind in things_that_take_files():
         for state in book.things(kind):
             said.update({a["sha256"]: a["file"] for a in state.get("attachments") or ()})
+    return said
+
+
+def bring(said: dict[str, str], source: Path, book: Path, *, apply: bool) -> tuple[int, tuple[str, ...]]:
+    """Copy files that lie beside another book, or a copy of it, and not yet beside this one.
+
+    Parameters
+    ----------
+    said : dict
+        The files that are spoken of: hash to name.
+    source, book : Path
+        The other book, and this one.
+    apply : bool
+        Copy them; else only count.
+
+    Returns
+    -------
+    int
+        How many are brought.
+    tuple of str
+        Names of those that are not what their hash says; they are left where they are.
+
+    Raises
+    ------
+    FindingsError
+        If one cannot be kept; those brought before it stay, and do no harm.
+    """
+    # A backup has another name than the book whose folder was copied beside it.
+    folders = [folder_of(source), *sorted(f for f in source.absolute().parent.glob("*.files") if f.is_dir())]
+    count, altered = 0, []
+    for sha256, name in sorted(said.items(), key=lambda one: (one[1], one[0])):
+        if len(sha256) != 64 or not set(sha256) <= _HASH_LETTERS or place_of(book, sha256).exists():
+            continue
+        lying = [file for folder in folders if (file := folder / sha256[:2] / sha256).is_file()]
+        whole = next((file for file in lying if _is_whole(file, sha256)), None)
+        if whole is not None:
+            count += 1
+            if apply:
+                _keep(book, whole)
+        elif lying:
+            altered.append(name)
+    return count, tuple(altered)
+
+
+def _is_whole(file: Path, sha256: str) -> bool:
+    try:
+        with file.open("rb") as opened:
+            return hashlib.file_digest(opened, "sha256").hexdigest() == sha256
+    except OSError:
+        return False
+
+
+def prove_files(book: Book) -> FilesProof:
+    """Read every attached file that lies beside the book and hold it against its hash."""
+    said = attached_files(book)
     whole, altered, absent = 0, [], []
     for sha256, name in sorted(said.items(), key=lambda one: (one[1], one[0])):
         try:
-            with place_of(book.path, sha256).open("rb") as file:
-                same = hashlib.file_digest(file, "sha256").hexdigest() == sha256
-        except (OSError, ValueError):
+            file = place_of(book.path, sha256)
+        except ValueError:
             absent.append(name)
             continue
-        whole += same
-        if not same:
+        if not file.is_file():
+            absent.append(name)
+        elif _is_whole(file, sha256):
+            whole += 1
+        else:
             altered.append(name)
     return FilesProof(whole, tuple(altered), tuple(absent))

@@ -17,6 +17,7 @@ from keepfast import __version__
 from keepfast.book.entries import new_id, now
 from keepfast.findings import Finding, FindingsError
 from keepfast.store import derived, sqlite
+from keepfast.store.chains import has_again, make_again
 from keepfast.store.drives import is_book, network_trouble, place_of
 from keepfast.store.tables import DERIVED_FORMAT, LEDGER_FORMAT, ink, meta, writer
 from keepfast.words import _
@@ -192,6 +193,8 @@ def open_file(path: Path, *, read_only: bool = False) -> Opened:
             from keepfast.store.keeping import rebuild_with_backup
 
             rebuild_with_backup(engine, path)
+        if not read_only:
+            _ready_for_links(engine, path)
         store = "" if read_only else _store_id(engine, path)
     except BaseException:
         engine.dispose()
@@ -216,6 +219,15 @@ def _refuse_newer(path: Path, told: dict[str, str]) -> None:
             ),
             _("Nothing was touched. Open it with that version or a later one."),
         )
+
+
+def _ready_for_links(engine: Engine, path: Path) -> None:
+    """A book made before links of other stores were kept gets the table for them; nothing else in it changes."""
+    with plain_words(path), engine.connect() as connection:
+        ready = has_again(connection)
+    if not ready:
+        with plain_words(path), engine.connect().execution_options(write=True) as connection, connection.begin():
+            make_again(connection)
 
 
 def _store_id(engine: Engine, path: Path) -> str:

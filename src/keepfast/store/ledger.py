@@ -17,6 +17,7 @@ from keepfast.book.kinds import findings_of
 from keepfast.book.state import fact_of
 from keepfast.findings import Finding, FindingsError
 from keepfast.store import derived
+from keepfast.store.chains import last_link
 from keepfast.store.engine import Opened, open_file, plain_words
 from keepfast.store.proof import Progress, Proof, prove, prove_index
 from keepfast.store.queries import Reads
@@ -129,9 +130,13 @@ class Ledger:
             with connection.begin():
                 acknowledged, fresh = _write(connection, opened.store, make(Reads(connection)))
         if fresh:
-            for listener in tuple(self._listeners):
-                listener(fresh)
+            self.tell(fresh)
         return acknowledged
+
+    def tell(self, fresh: tuple[Written, ...]) -> None:
+        """Tell all who listen what has been written."""
+        for listener in tuple(self._listeners):
+            listener(fresh)
 
     def listen(self, listener: Callable[[tuple[Written, ...]], None]) -> Callable[[], None]:
         """Be told what this process has written, after commit, in the writer's thread; call the result to stop."""
@@ -174,7 +179,8 @@ class Ledger:
             return int(connection.execute(select(newest).where(entry.c.order_ms <= ahead)).scalar() or 0)
 
 
-def _known(connection: Connection, ids: Sequence[str]) -> dict[str, Any]:
+def known_entries(connection: Connection, ids: Sequence[str]) -> dict[str, Any]:
+    """Of these ids those that are here, each with its link."""
     found = {}
     for part in derived.chunks(ids):
         for row in connection.execute(
@@ -194,34 +200,38 @@ def _write(
     for one in entries:
         if unique.setdefault(one.id, one).print != one.print:
             troubles.append(_same_id(one))
-    known = _known(connection, list(unique))
+    known = known_entries(connection, list(unique))
     for entry_id, row in known.items():
         if link_hash(row.store, row.number, row.previous, unique[entry_id].print) != row.hash:
             troubles.append(_same_id(unique[entry_id]))
     if troubles:
         raise FindingsError(troubles)
     sequence = int(connection.execute(select(func.max(entry.c.sequence))).scalar() or 0)
-    head = connection.execute(
-        select(entry.c.number, entry.c.hash).where(entry.c.store == store).order_by(entry.c.number.desc()).limit(1)
-    ).first()
-    number, previous = (head.number, head.hash) if head else (0, FIRST_LINK)
-    fresh: list[Written] = []
-    for one in unique.values():
-        if one.id in known:
-            continue
-        sequence, number = sequence + 1, number + 1
-        link = link_hash(store, number, previous, one.print)
-        fresh.append(Written(one, sequence, store, number, previous, link))
-        previous = link
-    if fresh:
-        insert_written(connection, fresh)
+    fresh = next_links(connection, store, sequence, [one for one in unique.values() if one.id not in known])
+    insert_written(connection, fresh)
     places = {w.entry.id: w.sequence for w in fresh} | {i: row.sequence for i, row in known.items()}
     acknowledged = tuple(Acknowledged(one.id, places[one.id], one.id not in known) for one in entries)
     return acknowledged, tuple(fresh)
 
 
+def next_links(connection: Connection, store: str, sequence: int, entries: Sequence[Entry]) -> list[Written]:
+    """These entries, each with the next place after ``sequence`` and the next link in the chain of a store."""
+    if not entries:
+        return []
+    number, previous = last_link(connection, store) or (0, FIRST_LINK)
+    fresh: list[Written] = []
+    for one in entries:
+        sequence, number = sequence + 1, number + 1
+        link = link_hash(store, number, previous, one.print)
+        fresh.append(Written(one, sequence, store, number, previous, link))
+        previous = link
+    return fresh
+
+
 def insert_written(connection: Connection, fresh: Sequence[Written]) -> None:
     """Write entries with their links, and bring the derived tables in step."""
+    if not fresh:
+        return
     connection.execute(
         insert(entry),
         [

@@ -13,11 +13,11 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, func, select
 
-from keepfast.book.entries import FIRST_LINK, link_hash, print_of
 from keepfast.book.kinds import THINGS, load_content
 from keepfast.book.searching import SEARCHED
 from keepfast.book.state import Fact, derive
 from keepfast.store import search, sqlite
+from keepfast.store.chains import Followed, print_of_row
 from keepfast.store.derived import (
     correction_roots,
     has_corrections,
@@ -88,7 +88,7 @@ def prove(connection: Connection, progress: Progress = _silent) -> Proof:
     total = int(connection.execute(select(func.count()).select_from(entry)).scalar_one())
     roots, corrections = _corrections(connection, derived_troubles)
     numbers = _Heap()
-    heads: dict[str, tuple[int, str]] = {}
+    chains = Followed(connection)
     last = 0
     while True:
         rows = connection.execute(
@@ -96,12 +96,13 @@ def prove(connection: Connection, progress: Progress = _silent) -> Proof:
         ).all()
         if not rows:
             break
-        facts = _walk_chain(rows, last, heads, troubles)
+        facts = _walk_chain(rows, last, chains, troubles)
         for sequence, fact in facts:
             numbers.add(_tuples(number_rows(sequence, fact), ("prefix", "serial", "sequence", "use")))
         _check_about(connection, facts, roots, corrections, derived_troubles)
         last = rows[-1].sequence
         progress(_("entries"), min(last, total), total)
+    troubles += chains.finish()
     kept = _Heap()
     kept.add(
         tuple(row)
@@ -112,9 +113,8 @@ def prove(connection: Connection, progress: Progress = _silent) -> Proof:
     if not numbers.same(kept):
         derived_troubles.append(_("the record of used numbers is not what the entries give"))
     things = _check_things(connection, derived_troubles, progress)
-    return Proof(
-        total, len(heads), things, head_of(heads), tuple(troubles[:MOST_TOLD]), tuple(derived_troubles[:MOST_TOLD])
-    )
+    told = tuple(troubles[:MOST_TOLD]), tuple(derived_troubles[:MOST_TOLD])
+    return Proof(total, len(chains.heads), things, head_of(chains.heads), *told)
 
 
 def head_of(heads: Mapping[str, tuple[int, str]]) -> str:
@@ -127,21 +127,12 @@ def _tuples(rows: Iterable[Mapping[str, Any]], names: Sequence[str]) -> Iterable
     return (tuple(row[name] for name in names) for row in rows)
 
 
-def _walk_chain(
-    rows: Sequence[Row[Any]], last: int, heads: dict[str, tuple[int, str]], troubles: list[str]
-) -> list[tuple[int, Fact]]:
+def _walk_chain(rows: Sequence[Row[Any]], last: int, chains: Followed, troubles: list[str]) -> list[tuple[int, Fact]]:
     facts = []
     for row in rows:
-        said = [row.id, row.device, row.who, row.at, str(row.order_ms), row.kind, row.content]
-        entry_print = print_of(said)
-        number, previous = heads.get(row.store, (0, FIRST_LINK))
         if row.sequence != last + 1:
             troubles.append(_("between {a} and {b} entries are missing").format(a=last, b=row.sequence))
-        if row.number != number + 1 or row.previous != previous:
-            troubles.append(_("the chain is broken before entry {n}").format(n=row.sequence))
-        if link_hash(row.store, row.number, row.previous, entry_print) != row.hash:
-            troubles.append(_("entry {n} is not what was written").format(n=row.sequence))
-        heads[row.store] = (row.number, row.hash)
+        troubles.extend(chains.follow(row, print_of_row(row)))
         last = row.sequence
         try:
             content = load_content(row.content)

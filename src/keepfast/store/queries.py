@@ -13,6 +13,7 @@ from keepfast.book.entries import milliseconds
 from keepfast.book.kinds import THINGS
 from keepfast.book.number_blocks import number_key, series_prefix
 from keepfast.book.state import Fact, Resolved
+from keepfast.store.chains import heads_of
 from keepfast.store.derived import _FACT, CHUNK, count_entries, fact_from, has_corrections, resolved_of
 from keepfast.store.proof import head_of
 from keepfast.store.search import Found, States, find
@@ -149,13 +150,7 @@ class Reads:
 
     def head(self) -> str:
         """One hash over the last links of all chains: it changes with every entry, and tells copies apart."""
-        last = select(entry.c.store, func.max(entry.c.number).label("number")).group_by(entry.c.store).subquery()
-        rows = self._connection.execute(
-            select(entry.c.store, entry.c.number, entry.c.hash).join(
-                last, (entry.c.store == last.c.store) & (entry.c.number == last.c.number)
-            )
-        )
-        return head_of({row.store: (row.number, row.hash) for row in rows})
+        return head_of(heads_of(self._connection))
 
     def used(self, series: dict[str, Any], first: int, last: int) -> tuple[int, ...]:
         """Numbers of a series within limits that were ever written or given out."""

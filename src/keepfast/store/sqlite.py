@@ -30,6 +30,15 @@ _TRIGGERS = {
                      OR (store = NEW.store AND number = NEW.number))
         BEGIN SELECT RAISE(ABORT, 'an entry is never replaced; write a correction'); END""",
 }
+_TRIGGERS_OF_AGAIN = {
+    "link_is_never_changed": """CREATE TRIGGER link_is_never_changed BEFORE UPDATE ON again
+        BEGIN SELECT RAISE(ABORT, 'a link is never changed'); END""",
+    "link_is_never_deleted": """CREATE TRIGGER link_is_never_deleted BEFORE DELETE ON again
+        BEGIN SELECT RAISE(ABORT, 'a link is never deleted'); END""",
+    "link_is_never_replaced": """CREATE TRIGGER link_is_never_replaced BEFORE INSERT ON again
+        WHEN EXISTS (SELECT 1 FROM again WHERE store = NEW.store AND number = NEW.number)
+        BEGIN SELECT RAISE(ABORT, 'a link is never replaced'); END""",
+}
 
 
 def engine_for(path: Path, *, read_only: bool = False, immutable: bool = False) -> Engine:
@@ -73,20 +82,27 @@ def engine_for(path: Path, *, read_only: bool = False, immutable: bool = False) 
 def install_triggers(connection: Connection) -> None:
     """Put in place the triggers that keep entries as they were written; does nothing where they are."""
     have = set(triggers(connection))
-    for name, statement in _TRIGGERS.items():
+    for name, statement in _wanted(connection).items():
         if name not in have:
             connection.exec_driver_sql(statement)
+
+
+def _wanted(connection: Connection) -> dict[str, str]:
+    """The triggers a book should have; one made before links were kept has no table for them."""
+    tables = connection.exec_driver_sql("SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'again'").first()
+    return _TRIGGERS | (_TRIGGERS_OF_AGAIN if tables else {})
 
 
 def triggers(connection: Connection) -> tuple[str, ...]:
     """Names of the triggers that are in place with the words they should have."""
     rows = connection.exec_driver_sql("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").all()
-    return tuple(name for name, sql in rows if " ".join(sql.split()) == " ".join(_TRIGGERS.get(name, "").split()))
+    wanted = {name: " ".join(sql.split()) for name, sql in (_TRIGGERS | _TRIGGERS_OF_AGAIN).items()}
+    return tuple(name for name, sql in rows if " ".join(sql.split()) == wanted.get(name))
 
 
 def missing_triggers(connection: Connection) -> tuple[str, ...]:
     """Names of those that should be there and are not."""
-    return tuple(sorted(set(_TRIGGERS) - set(triggers(connection))))
+    return tuple(sorted(set(_wanted(connection)) - set(triggers(connection))))
 
 
 def mark_as_book(connection: Connection) -> None:

@@ -1,4 +1,7 @@
-"""The tables. ``entry`` is the ink; ``meta`` and ``writer`` say whose book this is; all others are derived."""
+"""The tables. ``entry`` is the ink, ``again`` has further links to it; ``meta`` and ``writer`` say whose book this is.
+
+All others are derived.
+"""
 
 from __future__ import annotations
 
@@ -38,6 +41,17 @@ entry = Table(
     UniqueConstraint("store", "number"),
     Index("entry_order", "order_ms"),
     Index("entry_device", "device", "order_ms"),
+)
+
+# A store's link to an entry that stands above under another store's link: both had it before they met.
+again = Table(
+    "again",
+    ink,
+    Column("store", String, primary_key=True),
+    Column("number", BigInteger, primary_key=True, autoincrement=False),
+    Column("previous", String, nullable=False),
+    Column("hash", String, nullable=False),
+    Column("id", String, nullable=False),
 )
 
 derived = MetaData()
