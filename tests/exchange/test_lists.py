@@ -432,3 +432,16 @@ def test_a_sheet_of_notes_before_the_list_is_passed_over(tmp_path: Path) -> None
         sheet.write(1, column, cell)
     book.close()
     assert ["B-1"] == [animal.field_number for animal in read_list(path).animals]
+
+
+def test_a_male_full_of_eggs_is_doubted(tmp_path: Path) -> None:
+    """One of the two cells is a slip; the row stays."""
+    read = listed(tmp_path, "field_number,form,sex,mass_g,reproductive_state\nB-1,frog,m,30,eggs\nB-2,frog,f,30,eggs\n")
+    (doubt,) = [finding for finding in read.findings if finding.weight == "doubt"]
+    assert (2, "sex", "m") == (doubt.row, doubt.field, doubt.read)
+
+
+def test_headings_that_say_nothing_are_told_in_a_few_words(tmp_path: Path) -> None:
+    """Another file under the name of a list does not fill the screen."""
+    for finding in refused(tmp_path, "0" * 5000 + "\n" + "1" * 5000 + "\n"):
+        assert len(finding.sentence()) < 500

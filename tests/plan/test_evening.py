@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 from dataclasses import replace
 from itertools import pairwise
+from typing import Any
 
 import pytest
 
@@ -44,7 +45,7 @@ def test_a_stout_snake_gets_its_depots_by_the_centimetre() -> None:
     snake = alone(form="snake", length_mm=1300.0, mass_g=550.0)
     assert snake.per_cm_ml is not None
     assert 0.2 <= snake.per_cm_ml <= 0.5
-    row = [i for i in snake.injections if i.site == "cavity"]
+    row = [i for i in snake.injections if i.site in ("hindgut", "cavity")]
     gaps = [a.at_mm - b.at_mm for a, b in pairwise(row)]
     assert all(10 <= gap <= 20 for gap in gaps)
     assert row[0].at_mm > row[-1].at_mm
@@ -417,3 +418,73 @@ def test_a_small_amphibian_past_saving_gives_tissue_only() -> None:
     small, large = (alone(form="frog", length_mm=length, condition="decaying") for length in (25.0, 90.0))
     assert small.destiny == "tissue_only"
     assert large.destiny == "skeleton"
+
+
+def test_what_can_still_be_saved_goes_before_what_is_lost_and_that_before_what_is_alive() -> None:
+    """Haste saves nothing in the one, the other needs none; who is only past the limit is still tried first."""
+    lain = {"saved": 1.0, "past": 10.0, "lost": 60.0}  # hours at 20 degrees C, where the gut's clock runs at one
+    herd = [
+        Animal(name, "lizard", length_mm=70.0, mass_g=8.0, kept_at_c=20.0, died_at=START - datetime.timedelta(hours=h))
+        for name, h in lain.items()
+    ]  # fmt: skip
+    plan = planned(Animal("alive", "lizard", length_mm=70.0, mass_g=8.0, condition="alive"), *herd)
+    assert plan.table.order == ("past", "saved", "lost", "alive")
+    assert any("after all that can still be saved" in doubt for doubt in plan.of("lost").doubts)
+    assert any("press the belly before you start" in doubt for doubt in plan.of("past").doubts)
+    assert any("past saving" in doubt and "past" in doubt and "lost" in doubt for doubt in plan.table.doubts)
+
+
+@pytest.mark.parametrize(
+    "measures",
+    [
+        {"form": "snake", "taxon": "Vipera latastei", "length_mm": 1000.0, "mass_g": 640.0},
+        {"form": "caecilian", "length_mm": 300.0, "mass_g": 20.0},
+        {"form": "amphisbaenian", "length_mm": 220.0, "mass_g": 9.0},
+    ],
+)
+@pytest.mark.parametrize("laden", [True, False])
+def test_a_row_of_depots_begins_at_the_hind_gut_and_runs_on(measures: dict[str, Any], laden: bool) -> None:
+    """Hind gut, then gonads, then the rest (common practice); the spacing of the row is not broken between them."""
+    plan = alone(**measures, reproductive_state="embryos" if laden else "none")
+    sites = list(dict.fromkeys(i.site for i in plan.injections))
+    assert sites[:2] == ["hindgut", "gonad" if laden else "cavity"]
+    row = [i for i in plan.injections if i.site in ("hindgut", "cavity")]
+    gaps = {round(behind.at_mm - before.at_mm, 6) for behind, before in pairwise(row)}
+    assert len(gaps) == 1
+    assert [i.side for i in row] == [("left", "right")[k % 2] for k in range(len(row))]
+
+
+@pytest.mark.parametrize("form", ["lizard", "snake", "turtle", "frog", "salamander", "crocodilian", "caecilian"])
+def test_yolk_is_filled_whether_or_not_anyone_wrote_the_sex(form: str) -> None:
+    """Eggs in a belly say enough."""
+    plan = alone(form=form, length_mm=200.0, mass_g=90.0, reproductive_state="eggs")
+    assert any(i.site == "gonad" for i in plan.injections)
+
+
+@pytest.mark.parametrize(("taxon", "site"), [("Natrix maura", "mouth"), ("Vipera latastei", "head")])
+def test_a_broad_headed_snake_is_filled_in_the_mouth_unless_it_is_venomous(taxon: str, site: str) -> None:
+    """Broad heads get some in the mouth (common practice); fingers stay away from fangs."""
+    plan = alone(form="snake", taxon=taxon, length_mm=700.0, mass_g=250.0, head_width_mm=20.0)
+    assert {i.site for i in plan.injections} & {"mouth", "head"} == {site}
+
+
+@pytest.mark.parametrize(("form", "mass_g"), [("frog", 150.0), ("salamander", 60.0), ("lizard", 170.0)])
+def test_a_broad_head_gets_some_in_the_mouth(form: str, mass_g: float) -> None:
+    """Toads as well as large lizards (common practice)."""
+    plan = alone(form=form, length_mm=110.0, mass_g=mass_g, head_width_mm=28.0)
+    assert any(i.site == "mouth" for i in plan.injections)
+
+
+def test_formaldehyde_is_balanced_with_the_stock_of_the_camp() -> None:
+    """Half the working strength supplies half; a weaker stock supplies less."""
+    snake = Animal("A-1", "snake", length_mm=900.0, mass_g=400.0)
+
+    def ratio(camp: Camp) -> float:
+        found = plan_evening([snake], camp, RULES, start=START, size=50).animals[0].supply_ratio
+        assert found is not None
+        return found.value
+
+    usual = ratio(Camp())
+    assert ratio(Camp(working_formalin_percent=5.0)) == pytest.approx(usual / 2, rel=1e-9)
+    # 30 against 37 g in 100 g; the rest of the ratio is the stocks' densities, which differ by less than a twentieth.
+    assert ratio(Camp(formalin_stock_percent=30.0)) == pytest.approx(usual * 30 / 37, rel=0.05)

@@ -55,6 +55,7 @@ def test_a_folder_with_its_own_shared_rules_is_taken_as_a_whole(tmp_path: Path) 
         ('form = "lizard"', 'form = "lizard"\nsupply = 3', "this is a table"),
         ('form = "lizard"', 'form = "lizard"\nno_needle = 3', "this is a list of rules"),
         ('source = "practice"', "source = []", "every rule names its source"),
+        ("low = 0.75", "low = 0", "a number from 0.01"),
     ],
 )
 def test_a_slip_in_a_protocol_is_said_with_file_and_place(tmp_path: Path, old: str, new: str, said: str) -> None:
@@ -97,3 +98,81 @@ def test_a_condition_holds_by_alternatives_and_fails_on_what_nobody_knows() -> N
     assert holds(condition, {"mass_g": 10.0})
     assert not holds(condition, {"mass_g": 9.9, "sex": "female", "venomous": None})
     assert holds(condition, {"mass_g": None, "sex": "female", "venomous": True})
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("title =", "cover = 3\ntitle =", "this is a list of rules"),
+        ("title =", "minutes = [1]\ntitle =", "this is a table"),
+        ("[retained]\nlow = 0.6", "[retained]\nlow = 0.9", "must not fall"),
+        ('key = "upper_sheet"', 'name = "upper_sheet"', "key means nothing here"),
+        ("[supply]", "[suply]", "key means nothing here"),
+    ],
+)
+def test_a_slip_in_shared_rules_of_ones_own_is_said(tmp_path: Path, old: str, new: str, said: str) -> None:
+    """The shared file is read as carefully as a form's own, and nothing in it can crash the reading."""
+    text = (protocols.FOLDER / "common.toml").read_text(encoding="utf-8")
+    name = new.partition(" =")[0]
+    if new.startswith(("cover", "minutes")):
+        # The same name cannot stand twice in one file.
+        kept = [part for part in text.split("\n[") if not part.startswith((f"[{name}]", f"{name}]"))]
+        text = "\n[".join(kept)
+    assert old in text
+    (tmp_path / "common.toml").write_text(text.replace(old, new, 1), encoding="utf-8")
+    with pytest.raises(FindingsError, match=said):
+        protocols.load(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [('follows = "row_hind"', 'follows = "row_of_nobody"'), ('follows = "row_hind"', 'follows = "row_along_trunk"')],
+)
+def test_a_row_follows_only_a_row_that_stands_before_it(tmp_path: Path, old: str, new: str) -> None:
+    """Neither a row that is not there nor itself."""
+    text = (protocols.FOLDER / "snake.toml").read_text(encoding="utf-8")
+    (tmp_path / "snake.toml").write_text(text.replace(old, new), encoding="utf-8")
+    with pytest.raises(FindingsError, match="can only follow"):
+        protocols.load(tmp_path / "snake.toml")
+
+
+# What is common practice without a published source, by form and rule: each must be in the protocol and marked so.
+PRACTICE = {
+    "common": (
+        "death_confirmed", "tag_tied", "life_photographs", "mouth_propped", "bladder_emptied", "eyes_and_arm",
+        "firm_never_swollen", "gall_bladder", "pose_is_for_good", "upper_sheet", "no_pool", "cool_place", "day_in_tray",
+        "decaying", "bloated",
+    ),
+    "lizard": (
+        "sex_by_eversion", "forelimbs", "hindlimbs", "tail", "cavity_hind", "gonad", "mouth_broad_head",
+        "largest_all_over", "tail_base", "long_tail",
+    ),
+    "snake": (
+        "sex_by_eversion", "run_back", "slender_gonad", "row_hind", "row_along_trunk", "stout_gonad",
+        "mouth_broad_head",
+    ),
+    "frog": ("small_frog", "gonad", "mouth_broad_head"),
+    "salamander": ("small_salamander", "gonad", "mouth_broad_head"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("form", PRACTICE)
+def test_what_rests_on_practice_alone_is_in_the_protocol_and_marked_so(form: str) -> None:
+    """Every rule of practice says that nobody published it."""
+    one = protocols.load().by_form["lizard" if form == "common" else form]
+    every = (
+        *one.fitness, *one.before, *one.pricks, *one.no_needle, *one.fills, *one.filling, *one.poses, *one.posing,
+        *one.covering, *one.tray,
+    )  # fmt: skip
+    by_key = {rule.key: rule for rule in every}
+    for key in PRACTICE[form]:
+        _words, known = one.sources[by_key[key].source]
+        assert known == "common practice, no published source", key
+
+
+@pytest.mark.parametrize("form", [form for form in FORMS if form not in ("larva", "egg_clutch")])
+def test_the_filling_begins_where_decay_starts(form: str) -> None:
+    """The hind gut's rule stands first in every protocol, and the gonads' next (common practice)."""
+    fills = protocols.load().by_form[form].fills
+    gonad = [rule.site for rule in fills].index("gonad")
+    assert {rule.site for rule in fills[:gonad]} == {"hindgut"}

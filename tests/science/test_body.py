@@ -96,18 +96,56 @@ def test_length_from_mass_turns_the_mass_relation_round() -> None:
     assert body.length_from_mass_mm("lizard", mass) == pytest.approx(70.0, rel=1e-9)
 
 
-@pytest.mark.parametrize("bad", [0.0, -1.0])
-def test_impossible_measures_are_refused(bad: float) -> None:
-    """Length, mass and girth are above 0."""
-    for call in (
-        lambda: body.girth_from_mass("snake", bad, 10.0),
-        lambda: body.girth_from_mass("snake", 100.0, bad),
-        lambda: body.mass_from_girth("snake", 100.0, bad),
-        lambda: body.length_from_mass_mm("snake", bad),
-    ):
-        with pytest.raises(ValueError, match="must be above 0"):
-            call()
+@pytest.mark.parametrize("bad", [0.0, -1.0, float("inf")])
+def test_impossible_measures_are_refused_by_name(bad: float) -> None:
+    """Length, mass, girth, head and number are finite and above 0; the message has the name and the value."""
+    calls = {
+        "length_mm": (
+            lambda: body.girth_from_mass("snake", bad, 10.0),
+            lambda: body.mass_from_girth("snake", [100.0, bad], 10.0),
+            lambda: body.mass_from_length("lizard", [50.0, bad]),
+            lambda: body.default_tail_mm("snake", bad),
+            lambda: body.volume_from_length_ml("frog", bad),
+            lambda: body.body_of("lizard", bad, 5.0),
+        ),
+        "mass_g": (
+            lambda: body.girth_from_mass("snake", 100.0, bad),
+            lambda: body.length_from_mass_mm("snake", bad),
+            lambda: body.surface_from_mass_cm2("frog", bad),
+            lambda: body.body_of("lizard", 60.0, bad),
+        ),
+        "diameter_mm": (
+            lambda: body.mass_from_girth("snake", 100.0, bad),
+            lambda: body.body_of("lizard", 60.0, 5.0, diameter_mm=bad),
+        ),
+        "head_width_mm": (lambda: body.body_of("lizard", 60.0, 5.0, head_width_mm=bad),),
+        "egg_diameter_mm": (lambda: body.clutch_mass_g(bad, 10),),
+        "count": (lambda: body.clutch_mass_g(4.0, bad), lambda: body.length_from_mass_mm("larva", 2.0, None, 0)),
+    }
+    for name, several in calls.items():
+        for call in several:
+            with pytest.raises(ValueError, match=f"^{name} must be a finite number above 0; .* was given$"):
+                call()
+
+
+def test_what_is_no_body_is_refused() -> None:
+    """An unknown form, a tail below nothing, a measure that nobody knows, an axis that runs back."""
     with pytest.raises(ValueError, match="form must be one of"):
         body.body_of("dragon", 10.0, 10.0)
+    with pytest.raises(ValueError, match="tail_mm must be from 0"):
+        body.body_of("lizard", 60.0, 5.0, tail_mm=-1.0)
+    with pytest.raises(ValueError, match="length_mm must be one finite number"):
+        body.body_of("lizard", float("nan"), 5.0)
+    with pytest.raises(ValueError, match="length_mm must be a finite number above 0; 'long' was given"):
+        body.mass_from_length("lizard", "long")
     with pytest.raises(ValueError, match="run forward"):
         body.profile_volume_ml([0.0, 2.0, 1.0], [1.0, 1.0, 1.0])
+
+
+def test_what_nobody_knows_stays_unknown() -> None:
+    """NaN in, NaN out, in the shape that was given."""
+    lengths = np.array([[50.0, np.nan], [70.0, 90.0]])
+    for point in body.mass_from_length("lizard", lengths):
+        np.testing.assert_array_equal(np.isnan(point), np.isnan(lengths))
+    assert np.isnan(body.girth_from_mass("snake", float("nan"), 10.0))
+    assert np.isnan(body.volume_from_length_ml("frog", float("nan")))

@@ -280,19 +280,20 @@ def _moment(text: str | None, zone: Any) -> datetime.datetime:
             )
         )
         return when
+    written = text.strip()
+    remedy = _("Write it like 18:00, 2026-04-18T18:00 or 2026-04-18T18:00+02:00.")
     try:
         # A bare clock time is today's.
-        clock = datetime.time.fromisoformat(text.strip()) if len(text.strip()) <= 5 else None
+        clock = datetime.time.fromisoformat(written) if len(written) <= 5 else None
         if clock is not None:
             return datetime.datetime.combine(datetime.datetime.now(zone).date(), clock, zone)
-        moment = datetime.datetime.fromisoformat(text.strip())
+        moment = datetime.datetime.fromisoformat(written)
     except ValueError:
-        wrong(
-            "--start",
-            _("this is no date and time"),
-            _("Write it like 18:00, 2026-04-18T18:00 or 2026-04-18T18:00+02:00."),
-            text,
-        )
+        wrong("--start", _("this is no date and time"), remedy, text)
+    if ":" not in written and "T" not in written.upper():
+        wrong("--start", _("the hour is missing"), remedy, text)
+    if not 1900 <= moment.year <= 2200:
+        wrong("--start", _("this year cannot be right"), remedy, text)
     return moment if moment.tzinfo else moment.replace(tzinfo=zone)
 
 
@@ -339,20 +340,19 @@ def _files(evening: EveningPlan, papers: bool, paper: str, learner: bool) -> dic
         chart = air_chart.draw(air, start=evening.table.start)
         files["air.svg"] = svg.render(chart, about=about).encode()
     if papers:
-        from keepfast.paper import cards, pdf, table_sheet
+        from keepfast.paper import evening_papers
 
-        for name, module, extra in (("table", table_sheet, {}), ("cards", cards, {"learner": learner})):
-            files[f"{name}.pdf"] = pdf.render(module.draw(evening, paper=paper, **extra), title=name)
-            files[f"{name}.txt"] = module.text(evening, **extra).encode()
+        files.update(evening_papers.files(evening, paper, learner))
     return files
 
 
 def _file_names(field_numbers: list[str]) -> dict[str, str]:
-    """A file name for each field number: only letters, digits, dot and hyphen, and no two alike."""
+    """A file name for each field number: only letters, digits, dot and hyphen, not too long, and no two alike."""
     names: dict[str, str] = {}
-    taken: set[str] = set()
+    # Names of devices, which Windows gives to no file whatever its ending.
+    taken = {"con", "prn", "aux", "nul", *(f"{port}{k}" for port in ("com", "lpt") for k in range(10))}
     for number in field_numbers:
-        plain = "".join(c if c.isascii() and (c.isalnum() or c in ".-") else "_" for c in number).strip(".") or "_"
+        plain = "".join(c if c.isascii() and (c.isalnum() or c in ".-") else "_" for c in number)[:80].strip(".") or "_"
         name, k = plain, 2
         while name.lower() in taken:
             name, k = f"{plain}-{k}", k + 1

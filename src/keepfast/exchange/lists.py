@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime
 import math
 import re
+import textwrap
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -187,7 +188,9 @@ class _Reader:
     def _no_column(self, name: str, head: Row) -> Finding:
         return Finding(
             _("the column {name} is missing").format(name=name),
-            _("Add it. These headings were read: {headings}.").format(headings=", ".join(c for c in head.cells if c)),
+            _("Add it. These headings were read: {headings}.").format(
+                headings=textwrap.shorten(", ".join(c for c in head.cells if c), 300, placeholder=" …")
+            ),
             file=self.label,
             row=head.number,
             field=name,
@@ -283,6 +286,14 @@ class _Reader:
         if died is not None and condition == "alive":
             self._doubt(
                 row, "died_at", _("it is called alive and has a time of death"), _("Look at both cells."), "alive"
+            )
+        if value.get("sex") == "male" and value.get("reproductive_state") not in (None, "none"):
+            self._doubt(
+                row,
+                "sex",
+                _("it is called male and has follicles, eggs or embryos"),
+                _("Look at both cells. It is planned with the yolk."),
+                self._written(row, "sex"),
             )
         stage = value.get("stage") or ""
         if (form in ("frog", "salamander") and stage == "larva") or (

@@ -145,7 +145,7 @@ def _parts_of_total(form: str, total_mm: float, tail_mm: float | None) -> tuple[
 def _needs(animal: Animal, why: str) -> Finding:
     return Finding(
         why,
-        _("Weigh it, or measure its trunk at the thickest (diameter_mm)."),
+        _("Give its mass (mass_g), or its girth: the trunk callipered at its thickest (diameter_mm)."),
         row=animal.row,
         field="mass_g",
         subject=animal.field_number,

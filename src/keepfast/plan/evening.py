@@ -221,11 +221,17 @@ def _animal_plan(
     ratio = supply.get(name)
     kinds: dict[str, str] = {}
     wait_h = fill_at.get(name, 0.0)
-    if treated.fit_for_fluid and urgency.stage == "red":
-        kinds["past"] = _(
+    if treated.fit_for_fluid and row.is_red:
+        words = _(
             "by warmth and hours it should be past saving ({hours:.0f} h at 20 degrees C on the gut's clock): press the"
             " belly before you start, and if it is soft prepare it otherwise"
-        ).format(hours=urgency.spent_gut_h)
+        )
+        if urgency.stage == "lost":
+            words = _(
+                "by warmth and hours it is past saving ({hours:.0f} h at 20 degrees C on the gut's clock), so it comes"
+                " after all that can still be saved: press its belly, and if it is soft prepare it otherwise"
+            )
+        kinds["past"] = words.format(hours=urgency.spent_gut_h)
     elif treated.fit_for_fluid and urgency.stage == "amber":
         words = _("decay has begun ({reason}): it goes early")
         if treated.injections:

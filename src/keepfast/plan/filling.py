@@ -124,11 +124,13 @@ def fill(
         most = protocol.ceiling_ml_per_cm * body.length_mm / 10
         total, total_drawn = min(total, most), np.minimum(total_drawn, most)
     # What yolk takes comes on top: it does not make the hind gut's share smaller.
-    shares = sum(rule.share or 0.0 for rule in rules if not rule.on_top)
+    shares = sum(rule.share or 0.0 for rule in rules if not rule.on_top) or 1.0
     relative = mass_drawn_g / body.mass_g
     planned: list[tuple[FillRule, float, float, str, Array]] = []
+    rows: dict[str, list[tuple[float, str, float]]] = {}
     for rule in rules:
-        for at, side, fraction in _places(rule, body):
+        rows[rule.key] = _places(rule, body, rows.get(rule.follows, ()))
+        for at, side, fraction in rows[rule.key]:
             if rule.share is not None:
                 ml, drawn = total * rule.share / shares * fraction, total_drawn * rule.share / shares * fraction
             else:
@@ -178,8 +180,13 @@ def _table(points: Points, x: Array) -> Array:
     return np.asarray(np.where(x < px[0], py[0] * x / px[0], beyond))
 
 
-def _places(rule: FillRule, body: Body) -> list[tuple[float, str, float]]:
-    """Places of a rule: mm along the axis, side, and the fraction of the amount that each takes."""
+def _places(
+    rule: FillRule, body: Body, followed: Sequence[tuple[float, str, float]] = ()
+) -> list[tuple[float, str, float]]:
+    """Places of a rule: mm along the axis, side, and the fraction of the amount that each takes.
+
+    ``followed`` are the places of the row that this one goes on from: spacing and sides run on.
+    """
     base, span = (body.length_mm, body.tail_mm) if rule.of_tail else (0.0, body.length_mm)
     start, end = base + rule.at[0] * span, base + rule.at[1] * span
     if rule.kind == "limbs":
@@ -192,6 +199,11 @@ def _places(rule: FillRule, body: Body) -> list[tuple[float, str, float]]:
     if rule.kind == "point":
         return [((start + end) / 2, rule.side, 1.0)]
     assert rule.spacing_mm is not None
+    first_left = True
+    if followed:
+        end, first_left = followed[-1][0] - rule.spacing_mm, followed[-1][1] != "left"
+        if end < start:
+            return []
     number = max(1, math.floor((end - start) / rule.spacing_mm + 1e-9) + 1)
     places = []
     for k in range(number):
@@ -200,7 +212,7 @@ def _places(rule: FillRule, body: Body) -> list[tuple[float, str, float]]:
         thin = float(body.radius_at(at)) / (body.diameter_mm / 2)
         if rule.of_tail:
             thin /= float(body.radius_at(base + 1e-6)) / (body.diameter_mm / 2)
-        side = ("left", "right")[k % 2] if rule.side == "alternate" else rule.side
+        side = ("left" if (k % 2 == 0) == first_left else "right") if rule.side == "alternate" else rule.side
         places.append((at, side, min(thin, 1.0) ** 2))
     return places
 

@@ -17,6 +17,7 @@ from keepfast.words import _
 
 FIXING = ("prick", "fill", "pose", "cover")
 OTHER = ("measure", "photograph", "tissue")
+PAST = ("red", "lost")  # stages in which an animal should be past saving, by hours and warmth
 
 
 @dataclass(frozen=True)
@@ -27,7 +28,7 @@ class Urgency:
     spent_autolysis_h: float
     left_h: float  # real hours at the temperature it is kept, after its own risk is taken off
     left_on_ice_h: float
-    stage: str  # green, amber, red by the limits of the rules, in words for people elsewhere
+    stage: str  # green, amber, red, lost by the limits of the rules, in words for people elsewhere
     assumed: bool  # nobody wrote when it died
     reason: str
 
@@ -81,7 +82,9 @@ def urgency(animal: Animal, diameter_mm: float, camp: Camp, rules: EveningRules,
         return max(min(found, default=math.inf), 0.0) / factor
 
     stage = "green"
-    if gut > number("load", "gut_red_h") or enzymes > number("load", "autolysis_red_h"):
+    if gut > number("load", "gut_lost_h") or enzymes > number("load", "autolysis_lost_h"):
+        stage = "lost"
+    elif gut > number("load", "gut_red_h") or enzymes > number("load", "autolysis_red_h"):
         stage = "red"
     elif gut > number("load", "gut_green_h") or enzymes > number("load", "autolysis_green_h"):
         stage = "amber"
@@ -153,15 +156,23 @@ def sit(
 ) -> Sitting:
     """Order by the time left, shortest first; when the evening is full, who loses least by waiting waits.
 
-    That is whoever lasts on ice until the next sitting in ``next_h`` hours, the longest-lasting first; then whoever is
-    past saving by the rules; and only then an animal that has a little time left.
+    Whoever is so far beyond saving that haste saves nothing comes after all that can still lose something, and before
+    those alive, which lose nothing at all. Who waits is whoever lasts on ice until the next sitting in ``next_h``
+    hours, the longest-lasting first; then whoever is past saving by the rules; and only then an animal that has a
+    little time left.
     """
-    order = sorted(urgencies, key=lambda n: (urgencies[n].left_h, -urgencies[n].spent_gut_h, n))
+
+    def turn(name: str) -> tuple[int, float, float, str]:
+        one = urgencies[name]
+        group = 2 if math.isinf(one.left_h) else 1 if one.stage == "lost" else 0
+        return group, one.left_h, -one.spent_gut_h, name
+
+    order = sorted(urgencies, key=turn)
     standing = {name: place for place, name in enumerate(order)}
 
     def loses(name: str) -> tuple[int, int]:
         one = urgencies[name]
-        lasts, spent = one.left_on_ice_h >= next_h, one.stage == "red"
+        lasts, spent = one.left_on_ice_h >= next_h, one.stage in PAST
         return (0 if lasts else 1 if spent else 2), -standing[name]
 
     limit = longest_h * 60

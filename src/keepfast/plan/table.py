@@ -37,7 +37,7 @@ class Row:
     @property
     def is_red(self) -> bool:
         """Past the limits of the rules already."""
-        return self.urgency.stage == "red"
+        return self.urgency.stage in order.PAST
 
 
 def lay_trays(packing: Packing, rules: evening_rules.EveningRules) -> tuple[Tray, ...]:

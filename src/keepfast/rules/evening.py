@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from keepfast.findings import Finding, FindingsError
 from keepfast.rules import sources
 from keepfast.rules.tables import Points, read_points
+from keepfast.terms import KNOWN
 
 SUBJECT = "evening"
 
@@ -18,6 +20,8 @@ _NUMBERS: dict[str, dict[str, tuple[float, float]]] = {
         "gut_red_h": (0, 200),
         "autolysis_green_h": (0, 200),
         "autolysis_red_h": (0, 500),
+        "gut_lost_h": (0, 1000),
+        "autolysis_lost_h": (0, 2000),
     },
     "urgency": {"gut_full": (1, 10), "gut_unknown": (1, 10), "yolk": (1, 10)},
     "death_unknown": {"hours": (0, 48)},
@@ -31,9 +35,9 @@ _NUMBERS: dict[str, dict[str, tuple[float, float]]] = {
     "ice": {"temperature_c": (-2, 15)},
     "sheets": {
         "upper_ml_per_m2": (0, 5000),
-        "lower_share": (0, 5),
-        "lower_low": (0, 5),
-        "lower_high": (0, 10),
+        "lower_share": (0.01, 5),
+        "lower_low": (0.01, 5),
+        "lower_high": (0.01, 10),
     },
     "fluid": {
         "spare_share": (0, 2),
@@ -88,9 +92,16 @@ def load(name_or_path: str | Path = "field") -> EveningRules:
     numbers: dict[tuple[str, str], float] = {}
     points: dict[tuple[str, str], Points] = {}
     words: dict[str, str] = {}
-    known = file.data.get("sources", {})
-    for section, keys in _NUMBERS.items():
+    given: dict[str, dict[str, Any]] = {}
+    for section in ("sources", *_NUMBERS):
         table = file.data.get(section, {})
+        if not isinstance(table, dict):
+            found.append(
+                Finding("this is a table", f"Begin it with [{section}].", file=label, field=section, read=str(table))
+            )
+        given[section] = table if isinstance(table, dict) else {}
+    for section, keys in _NUMBERS.items():
+        table = given[section]
         extra = {"syringes_ml"} if section == "tools" else set()
         found += sources.unknown_keys(label, section, table, {*keys, *_POINTS.get(section, ()), *extra, "source"})
         for key, (low, high) in keys.items():
@@ -110,21 +121,66 @@ def load(name_or_path: str | Path = "field") -> EveningRules:
         for key in _POINTS.get(section, ()):
             points[section, key], problems = read_points(label, f"{section}.{key}", table.get(key))
             found += problems
-        source = known.get(table.get("source"), {})
-        if not source.get("text"):
+        named = table.get("source")
+        source = given["sources"].get(named) if isinstance(named, str) else None
+        text, known_as = (source.get("text"), source.get("known")) if isinstance(source, dict) else (None, None)
+        if not isinstance(text, str) or not text or known_as not in KNOWN:
             found.append(
                 Finding(
-                    "every section names its source", "Name one under [sources].", file=label, field=f"{section}.source"
+                    "every section names its source, with a text and how it is known",
+                    f"Name one under [sources]; known is one of: {', '.join(KNOWN)}.",
+                    file=label,
+                    field=f"{section}.source",
+                    read=None if named is None else str(named),
                 )
             )
         else:
-            known_as = source.get("known", "")
-            words[section] = source["text"] if source["text"] == known_as else f"{source['text']} ({known_as})"
-    sizes = file.data.get("tools", {}).get("syringes_ml", [])
-    if not sizes or not all(isinstance(s, int | float) and s > 0 for s in sizes):
+            words[section] = text if text == known_as else f"{text} ({known_as})"
+    sizes = given["tools"].get("syringes_ml")
+    if not isinstance(sizes, list) or not sizes or not all(_is_size(size) for size in sizes):
         found.append(
-            Finding("a list of syringe sizes in mL is wanted here", "Mend it.", file=label, field="tools.syringes_ml")
+            Finding(
+                "a list of syringe sizes in mL is wanted here",
+                "Write it like: syringes_ml = [1, 5, 20]",
+                file=label,
+                field="tools.syringes_ml",
+                read=None if sizes is None else str(sizes),
+            )
         )
+        sizes = []
+    found += _out_of_order(label, numbers)
     if found:
         raise FindingsError(found)
     return EveningRules(file.identity, numbers, points, tuple(sorted(float(s) for s in sizes)), words)
+
+
+# Ends of a range, and limits that come one after the other: the left is never more than the right.
+_IN_ORDER = (
+    ("load", "gut_green_h", "gut_red_h"),
+    ("load", "gut_red_h", "gut_lost_h"),
+    ("load", "autolysis_green_h", "autolysis_red_h"),
+    ("load", "autolysis_red_h", "autolysis_lost_h"),
+    ("sheets", "lower_low", "lower_share"),
+    ("sheets", "lower_share", "lower_high"),
+    ("binding", "low", "middle"),
+    ("binding", "middle", "high"),
+    ("heat", "colours_suffer_c", "set_nothing_c"),
+)
+
+
+def _is_size(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and 0 < value <= 1000
+
+
+def _out_of_order(label: str, numbers: dict[tuple[str, str], float]) -> list[Finding]:
+    return [
+        Finding(
+            f"{left} may not be more than {right}",
+            "Mend one of the two.",
+            file=label,
+            field=f"{section}.{left}",
+            read=f"{numbers[section, left]:g}",
+        )
+        for section, left, right in _IN_ORDER
+        if {(section, left), (section, right)} <= set(numbers) and numbers[section, left] > numbers[section, right]
+    ]

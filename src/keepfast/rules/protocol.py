@@ -72,6 +72,7 @@ class FillRule:
     ml_by: str  # the measure the table is against: mass_g, diameter_mm, limb_diameter_mm, head_width_mm
     ml: Points  # mL at each site: each limb of a pair; a point on both sides shares it
     spacing_mm: float | None
+    follows: str  # key of an earlier row that this one goes on from, at its own spacing; "" for none
     depth_share: float  # of the local radius
     action: str
     reason: str

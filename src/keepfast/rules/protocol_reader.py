@@ -71,17 +71,23 @@ def read(path: Path, common_path: Path) -> Protocol:
         )
     if data.get("takes"):
         common = sources.read(SUBJECT, common_path)
+        common_label = common_path.name if common_path.parent == FOLDER else str(common_path)
         digest = hashlib.sha256((digest + common.sha256).encode()).hexdigest()
-        data["sources"] = {**common.data.get("sources", {}), **data.get("sources", {})}
+        shared_data: dict[str, Any] = dict(common.data)
+        found += [
+            *sources.unknown_keys(common_label, "", shared_data, _TOP - {"form", "takes"}),
+            *_shaped(common_label, shared_data),
+        ]
+        data["sources"] = {**shared_data.get("sources", {}), **data.get("sources", {})}
         for part in _LISTS:
             mine = data.get(part, [])
             keys = [rule.get("key") for rule in mine]
-            shared = [rule for rule in common.data.get(part, []) if rule.get("key") not in keys]
+            shared = [rule for rule in shared_data.get(part, []) if rule.get("key") not in keys]
             # Where the first rule that holds decides, a form's own come before the shared; else they follow them.
             data[part] = [*mine, *shared] if part in _FIRST_HOLDS else [*shared, *mine]
         for part in _TABLES:
-            if part in common.data:
-                data[part] = {**common.data[part], **data.get(part, {})}
+            if part in shared_data:
+                data[part] = {**shared_data[part], **data.get(part, {})}
     reader = _Reader(label, data.get("sources"), found)
     protocol = reader.protocol(data, file, digest, "shipped" if shipped else str(path))
     if reader.found:
@@ -143,6 +149,17 @@ class _Reader:
             self.wrong(f"{where}.{key}", f"a number from {low:g} to {high:g} is wanted here", "Mend this value.", value)
             return low
         return float(value)
+
+    def rising(
+        self, where: str, rule: Mapping[str, Any], keys: tuple[str, str, str], low: float, high: float
+    ) -> tuple[float, float, float]:
+        """Three numbers of which none is below the one before it: a range and its middle."""
+        first, middle, last = (self.number(where, rule, key, None, low, high) for key in keys)
+        if not first <= middle <= last:
+            self.wrong(
+                where, f"{', '.join(keys)} must not fall", "Mend their order.", f"{first:g}, {middle:g}, {last:g}"
+            )
+        return first, middle, last
 
     def ceiling(self, total: Mapping[str, Any], key: str) -> float | None:
         return self.number("total", total, key, None, 0.001, 5) if key in total else None
@@ -223,7 +240,7 @@ class _Reader:
     def fill(self, where: str, rule: dict[str, Any]) -> FillRule:
         self.keys(
             where, rule, "kind", "site", "at", "of_tail", "side", "share", "on_top", "ml_by", "ml", "spacing_mm",
-            "depth_share", "action", "reason",
+            "follows", "depth_share", "action", "reason",
         )  # fmt: skip
         kind = self.word(where, rule, "kind", FILL_KINDS, "point")
         share = self.number(where, rule, "share", None, 0, 1) if "share" in rule else None
@@ -243,6 +260,7 @@ class _Reader:
             self.word(where, rule, "ml_by", ("mass_g", "diameter_mm", "limb_diameter_mm", "head_width_mm"), "mass_g"),
             self.points(f"{where}.ml", rule["ml"], rising=True) if "ml" in rule else (),
             self.number(where, rule, "spacing_mm", None, 2, 200) if "spacing_mm" in rule else None,
+            self.text(where, rule, "follows") if "follows" in rule else "",
             self.number(where, rule, "depth_share", 0.7, 0, 1.5),
             self.text(where, rule, "action"),
             self.text(where, rule, "reason"),
@@ -331,6 +349,15 @@ class _Reader:
             genera = []
         no_needle = self.sayings(data, "no_needle")
         fills = tuple(self.fill(where, rule) for where, rule in self.rules(data, "fill"))
+        for number, one in enumerate(fills):
+            rows_before = [earlier.key for earlier in fills[:number] if earlier.kind == "row" and not earlier.of_tail]
+            if one.follows and (one.kind != "row" or one.of_tail or one.follows not in rows_before):
+                self.wrong(
+                    f"fill {one.key}.follows",
+                    "a row along the trunk can only follow such a row that stands before it",
+                    f"Rows before it: {', '.join(rows_before) or 'none'}.",
+                    one.follows,
+                )
         for part in ("fitness", "pose", "tag", "tray"):
             if not data.get(part):
                 self.wrong(part, "no rule of this kind was found", f"Add at least one [[{part}]].")
@@ -346,18 +373,14 @@ class _Reader:
             pricks=tuple(self.prick(where, rule) for where, rule in self.rules(data, "prick")),
             no_needle=no_needle,
             total_ml=self.points("total.ml", total.get("ml"), rising=True),
-            total_low=self.number("total", total, "low", 0.7, 0, 1),
+            total_low=self.number("total", total, "low", 0.7, 0.01, 1),
             total_high=self.number("total", total, "high", 1.4, 1, 5),
             total_source=self.source("total", total),
             ceiling_ml_per_g=self.ceiling(total, "ceiling_ml_per_g"),
             ceiling_ml_per_cm=self.ceiling(total, "ceiling_ml_per_cm"),
             fills=fills,
             filling=self.sayings(data, "filling"),
-            retained_share=(
-                self.number("retained", retained, "low", None, 0, 1),
-                self.number("retained", retained, "middle", None, 0, 1),
-                self.number("retained", retained, "high", None, 0, 1),
-            ),
+            retained_share=self.rising("retained", retained, ("low", "middle", "high"), 0.01, 1),
             retained_source=self.source("retained", retained),
             poses=tuple(self.pose(where, rule) for where, rule in self.rules(data, "pose")),
             posing=self.sayings(data, "posing"),

@@ -15,9 +15,11 @@ import numpy.typing as npt
 from keepfast.science.mass import (
     Z_90,
     MassEstimate,
+    above_zero,
     mass_from_length,
     mass_line,
 )
+from keepfast.science.ranges import within
 from keepfast.science.tables import load
 
 __all__ = [
@@ -182,9 +184,22 @@ def _volume_per_radius(form: str, length_mm: npt.ArrayLike, tail_mm: npt.ArrayLi
 
 
 def default_tail_mm(form: str, length_mm: npt.ArrayLike) -> float | Array:
-    """The tail of a typical animal of this form, where nobody measured it (an assumption of the table). [mm]"""
-    value = np.asarray(length_mm, dtype=float) * shape(form)["tail_default"]
+    """The tail of a typical animal of this form, where nobody measured it (an assumption of the table). [mm]
+
+    Raises
+    ------
+    ValueError
+        If the length is not above 0, or the form is not known.
+    """
+    value = above_zero("length_mm", length_mm) * shape(form)["tail_default"]
     return float(value) if value.ndim == 0 else value
+
+
+def _tail(form: str, length_mm: Array, tail_mm: npt.ArrayLike | None) -> Array:
+    """The tail as measured, 0 for none, or the typical one where it was not."""
+    if tail_mm is None:
+        return np.asarray(default_tail_mm(form, length_mm), dtype=float)
+    return within("tail_mm", tail_mm, 0.0, 1e5, "mm")
 
 
 def girth_from_mass(
@@ -197,13 +212,10 @@ def girth_from_mass(
     Raises
     ------
     ValueError
-        If length or mass is not above 0, or the form is not known.
+        If length or mass is not above 0, the tail is below 0, or the form is not known.
     """
-    length, mass = np.asarray(length_mm, dtype=float), np.asarray(mass_g, dtype=float)
-    for name, value in (("length_mm", length), ("mass_g", mass)):
-        if np.any(value <= 0):
-            raise ValueError(f"{name} must be above 0; {float(value.min())} was given")
-    tail = np.asarray(default_tail_mm(form, length) if tail_mm is None else tail_mm, dtype=float)
+    length, mass = above_zero("length_mm", length_mm), above_zero("mass_g", mass_g)
+    tail = _tail(form, length, tail_mm)
     row = shape(form)
     volume = mass / row["density_g_ml"] * 1000 * (1 - row["limb_share"])
     diameter = 2 * np.sqrt(volume / _volume_per_radius(form, length, tail))
@@ -222,11 +234,8 @@ def mass_from_girth(
     ValueError
         As :func:`girth_from_mass`.
     """
-    length, diameter = np.asarray(length_mm, dtype=float), np.asarray(diameter_mm, dtype=float)
-    for name, value in (("length_mm", length), ("diameter_mm", diameter)):
-        if np.any(value <= 0):
-            raise ValueError(f"{name} must be above 0; {float(value.min())} was given")
-    tail = np.asarray(default_tail_mm(form, length) if tail_mm is None else tail_mm, dtype=float)
+    length, diameter = above_zero("length_mm", length_mm), above_zero("diameter_mm", diameter_mm)
+    tail = _tail(form, length, tail_mm)
     row = shape(form)
     volume = _volume_per_radius(form, length, tail) * (diameter / 2) ** 2
     median = volume / 1000 * row["density_g_ml"] / (1 - row["limb_share"])
@@ -258,7 +267,7 @@ def body_of(
     mass_g : float
         Mass of the whole animal (of the whole clutch or lot). [g]
     diameter_mm, tail_mm, head_width_mm : float, optional
-        What the callipers read; otherwise taken from mass and from the form's outline. [mm]
+        What the callipers read; otherwise taken from mass and from the form's outline. A tail may be 0. [mm]
     count : int
         Eggs in a clutch, larvae in a lot.
     measured : frozenset of str
@@ -267,18 +276,25 @@ def body_of(
     Raises
     ------
     ValueError
-        If length or mass is not above 0, or the form is not known.
+        If a measure is not one finite number above 0, a tail below 0, count below 1, or the form is not known.
     """
     row = shape(form)
+    for name, value in (
+        ("length_mm", length_mm),
+        ("mass_g", mass_g),
+        ("diameter_mm", diameter_mm),
+        ("head_width_mm", head_width_mm),
+        ("count", count),
+    ):
+        if value is not None and (np.ndim(value) or not np.isfinite(above_zero(name, value))):
+            raise ValueError(f"{name} must be one finite number above 0; {value!r} was given")
     if form == "egg_clutch":
-        diameter = length_mm
+        diameter = float(length_mm)
         tail = 0.0
     else:
-        tail = float(default_tail_mm(form, length_mm)) if tail_mm is None else float(tail_mm)
+        tail = float(_tail(form, np.asarray(length_mm, dtype=float), tail_mm))
         one_g = mass_g / count
         diameter = float(girth_from_mass(form, length_mm, one_g, tail)) if diameter_mm is None else float(diameter_mm)
-    if length_mm <= 0 or mass_g <= 0:
-        raise ValueError(f"length_mm and mass_g must be above 0; {length_mm} and {mass_g} were given")
     place, share, _ = _outline(form)
     axis, radius = place * length_mm, share * diameter / 2
     head_end = row["head"]
@@ -333,9 +349,15 @@ def body_of(
 
 
 def clutch_mass_g(egg_diameter_mm: npt.ArrayLike, count: npt.ArrayLike) -> float | Array:
-    """Mass of a clutch as spheres of density 1. [g]"""
-    diameter = np.asarray(egg_diameter_mm, dtype=float)
-    value = np.pi / 6 * diameter**3 / 1000 * np.asarray(count) * shape("egg_clutch")["density_g_ml"]
+    """Mass of a clutch as spheres of density 1. [g]
+
+    Raises
+    ------
+    ValueError
+        If diameter or count is not above 0.
+    """
+    diameter, number = above_zero("egg_diameter_mm", egg_diameter_mm), above_zero("count", count)
+    value = np.pi / 6 * diameter**3 / 1000 * number * shape("egg_clutch")["density_g_ml"]
     return float(value) if np.ndim(value) == 0 else value
 
 
@@ -347,11 +369,9 @@ def length_from_mass_mm(form: str, mass_g: npt.ArrayLike, group: str | None = No
     Raises
     ------
     ValueError
-        If the mass is not above 0, or group has no published relation.
+        If mass or count is not above 0, or group has no published relation.
     """
-    mass = np.asarray(mass_g, dtype=float) / count
-    if np.any(mass <= 0):
-        raise ValueError(f"mass_g must be above 0; {float(mass.min())} was given")
+    mass = above_zero("mass_g", mass_g) / above_zero("count", count)
     if form == "egg_clutch":
         value = (mass * 1000 * 6 / np.pi) ** (1 / 3)
     elif "slenderness" in shape(form):
@@ -370,10 +390,10 @@ def volume_from_length_ml(form: str, length_mm: npt.ArrayLike) -> float | Array:
     Raises
     ------
     ValueError
-        If no relation was published for the form.
+        If the length is not above 0, or no relation was published for the form.
     """
     row = _norris_tracy(form, "length_divisor")
-    value = (np.asarray(length_mm, dtype=float) / 10 / row["length_divisor"]) ** 3
+    value = (above_zero("length_mm", length_mm) / 10 / row["length_divisor"]) ** 3
     return float(value) if value.ndim == 0 else value
 
 
@@ -383,10 +403,10 @@ def surface_from_mass_cm2(form: str, mass_g: npt.ArrayLike) -> float | Array:
     Raises
     ------
     ValueError
-        If no relation was published for the form.
+        If the mass is not above 0, or no relation was published for the form.
     """
     row = _norris_tracy(form, "surface_coefficient")
-    value = row["surface_coefficient"] * np.asarray(mass_g, dtype=float) ** row["surface_exponent"] * 1e4
+    value = row["surface_coefficient"] * above_zero("mass_g", mass_g) ** row["surface_exponent"] * 1e4
     return float(value) if value.ndim == 0 else value
 
 

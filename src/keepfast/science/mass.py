@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from keepfast.science.ranges import first
 from keepfast.science.tables import load
 
 Array = npt.NDArray[np.float64]
@@ -26,6 +27,8 @@ RELATIONS = {
     "amphisbaenian": ("feldman-2016-lizard-group-mass",),
 }
 _USUAL_GROUP = {"legless_lizard": "limbless lizards", "amphisbaenian": "Amphisbaenidae"}
+# A body that grows in all directions has a slope near 3; lines far below rest on few data (their source says so).
+LEAST_SLOPE = 2.0
 _GROUPED_FORMS = ("lizard", "legless_lizard", "amphisbaenian")
 
 
@@ -61,6 +64,11 @@ def groups() -> tuple[str, ...]:
     return tuple(row["group"] for row in load("feldman-2016-lizard-group-mass").rows)
 
 
+def _groups_of(form: str) -> tuple[str, ...]:
+    named = [row["group"] for name in RELATIONS.get(form, ()) for row in load(name).rows if row["form"] == form]
+    return tuple(dict.fromkeys([*named, *(groups() if form in _GROUPED_FORMS else ())]))
+
+
 @cache
 def mass_line(form: str, group: str | None = None) -> MassLine:
     """The published relation for a form or a lizard group.
@@ -83,7 +91,7 @@ def mass_line(form: str, group: str | None = None) -> MassLine:
         if not named:
             raise ValueError(
                 f"group has no published mass relation for form {form!r}; {group!r} was given,"
-                f" for lizards one of: {', '.join(groups())}"
+                f" one of: {', '.join(_groups_of(form)) or 'none'}"
             )
         table, row = named[0]
     elif form in _USUAL_GROUP:
@@ -95,7 +103,7 @@ def mass_line(form: str, group: str | None = None) -> MassLine:
     else:
         raise ValueError(f"form has no published mass relation; {form!r} was given, one of: {', '.join(RELATIONS)}")
     doubt = load("keepfast-2026-mass-doubt")
-    spread = doubt.value("residual_sd_log10")
+    spread = doubt.value("residual_sd_log10" if row["slope"] >= LEAST_SLOPE else "few_data_sd_log10")
     bias = next((r for r in doubt.rows if r["form"] == form), {"lighter_factor": 1.0, "heavier_factor": 1.0})
     # The interval must reach past the bias that is known on that side, so the bias is added to its 5 % point.
     return MassLine(
@@ -108,11 +116,21 @@ def mass_line(form: str, group: str | None = None) -> MassLine:
     )
 
 
-def _positive(name: str, value: npt.ArrayLike) -> Array:
-    array = np.asarray(value, dtype=float)
-    if np.any(array <= 0) or np.any(np.isinf(array)):
-        bad = array[(array <= 0) | np.isinf(array)].flat[0] if array.ndim else array
-        raise ValueError(f"{name} must be a finite number above 0; {float(bad)!r} was given")
+def above_zero(name: str, value: npt.ArrayLike) -> Array:
+    """The value as an array of floats, when every element is a finite number above 0; NaN passes through.
+
+    Raises
+    ------
+    ValueError
+        If it is not; the message has the name and the first such value.
+    """
+    try:
+        array = np.asarray(value, dtype=float)
+    except (TypeError, ValueError):
+        raise ValueError(f"{name} must be a finite number above 0; {value!r} was given") from None
+    outside = (array <= 0) | np.isinf(array)
+    if outside.any():
+        raise ValueError(f"{name} must be a finite number above 0; {first(array, outside)!r} was given")
     return array
 
 
@@ -131,7 +149,7 @@ def mass_from_length(form: str, length_mm: npt.ArrayLike, group: str | None = No
         Snout to vent (turtle: straight carapace). [mm]
     group : str, optional
         A lizard group of Feldman and others 2016, spelled as there (``Lacertidae``, ``Legged Scincidae``, ...), or
-        another published line of the form (``frogs`` for Pough's).
+        a line of the form by its name (``lizards, all``; ``terrestrial anurans`` or, for Pough's, ``frogs``).
 
     Returns
     -------
@@ -146,9 +164,10 @@ def mass_from_length(form: str, length_mm: npt.ArrayLike, group: str | None = No
     Notes
     -----
     ``log10 median = intercept + slope log10 length_mm``. None of the relations came with its residual spread, so 0.2
-    in log10 is taken (an assumption). Snakes: real slender snakes are five to eight times lighter than the line, so the
-    lower bound lies a further factor of eight below; salamanders: real ones may be twice as heavy, so the upper bound
-    lies a further factor of 2.13 above. A weighed mass always wins.
+    in log10 is taken (an assumption), and 0.4 for the two lizard groups whose slope lies under 2 because few animals
+    stand behind them (Pygopodidae, Crotaphytidae). Snakes: real slender snakes are five to eight times lighter than the
+    line, so the lower bound lies a further factor of eight below; salamanders: real ones may be twice as heavy, so the
+    upper bound lies a further factor of 2.13 above. A weighed mass always wins.
 
     References
     ----------
@@ -163,7 +182,7 @@ def mass_from_length(form: str, length_mm: npt.ArrayLike, group: str | None = No
     5.3
     """
     line = mass_line(form, group)
-    length = _positive("length_mm", length_mm)
+    length = above_zero("length_mm", length_mm)
     log_median = line.intercept + line.slope * np.log10(length)
     scalar = length.ndim == 0
     return MassEstimate(
@@ -176,8 +195,8 @@ def mass_from_length(form: str, length_mm: npt.ArrayLike, group: str | None = No
 def mass_score(form: str, length_mm: npt.ArrayLike, mass_g: npt.ArrayLike, group: str | None = None) -> float | Array:
     """How many standard deviations a mass lies above (+) or below (-) the median for its length."""
     line = mass_line(form, group)
-    length = _positive("length_mm", length_mm)
-    mass = _positive("mass_g", mass_g)
+    length = above_zero("length_mm", length_mm)
+    mass = above_zero("mass_g", mass_g)
     residual = np.log10(mass) - line.intercept - line.slope * np.log10(length)
     score = np.where(residual < 0, residual / line.sd_below_log10, residual / line.sd_above_log10)
     return _like(score, score.ndim == 0)
@@ -234,8 +253,8 @@ def robust_trend(length_mm: npt.ArrayLike, mass_g: npt.ArrayLike) -> Trend:
     .. [1] Huber 1964, Annals of Mathematical Statistics 35:73; Beaton and Tukey 1974, Technometrics 16:147 (tuning
        constants 1.345 and 4.685 for 95 % efficiency; from memory, unverified)
     """
-    length = _positive("length_mm", length_mm)
-    mass = _positive("mass_g", mass_g)
+    length = above_zero("length_mm", length_mm)
+    mass = above_zero("mass_g", mass_g)
     known = ~(np.isnan(length) | np.isnan(mass))
     x, y = np.log10(length[known]), np.log10(mass[known])
     if x.size < 10:
