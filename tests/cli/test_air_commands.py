@@ -66,6 +66,28 @@ def test_a_camp_file_is_taken_and_options_go_before_it(keepfast, tmp_path):
     assert ("open", 12.0) == (data["place"]["key"], data["temperature_c"])
 
 
+def test_decanting_and_a_spill_take_the_camp_too(keepfast, tmp_path):
+    camp = tmp_path / "camp.toml"
+    camp.write_text(
+        'shelter = "tent_two_flaps"\nopening_m2 = 1.2\nair_speed_m_s = 0.2\ntemperature_c = 31.0\n'
+        'jurisdiction = "eu"\n[place]\nelevation_m = 3000\n[stocks]\nworking_formalin_percent = 5\n',
+        encoding="utf-8",
+    )
+    spill = json.loads(keepfast("air", "spill", "250", "--camp", camp, "--json")[1])
+    assert ("tent_two_flaps", 31.0, []) == (spill["place"]["key"], spill["temperature_c"], spill["questions"])
+    assert ["camp.toml"] == [entry["name"] for entry in spill["origin"]["inputs"]]
+    assert "eu" == spill["away"][0]["limit"]["body"]
+    plain = json.loads(keepfast("air", "spill", "250", "--camp", camp, "--formalin", "10", "--json")[1])
+    assert plain["emission_mg_min"]["value"] > 1.5 * spill["emission_mg_min"]["value"]
+    decant = json.loads(keepfast("air", "decant", "--camp", camp, "--json")[1])
+    assert ("tent_two_flaps", 31.0) == (decant["place"]["key"], decant["temperature_c"])
+    assert 70.1 == pytest.approx(decant["pressure_kpa"], abs=0.1)
+    assert {"decanting_alcohol", "alcohol_and_flames"} <= {c["key"] for c in decant["cautions"]}
+    # Another place has other air: what the camp says of its tent does not go with the table into the open.
+    moved = json.loads(keepfast("air", "--camp", camp, "--shelter", "room", "--json")[1])
+    assert moved["questions"]
+
+
 def test_trays_are_given_by_size_or_by_number(keepfast):
     def strongest(*words):
         return json.loads(keepfast("air", *words, "--json")[1])["emission_mg_min"]["value"]
@@ -99,6 +121,8 @@ def test_cautions_come_by_circumstance(keepfast):
     keys = {c["key"] for c in json.loads(out)["cautions"]}
     assert {"fangs_after_death", "needles", "dry_pricks_first"} <= keys
     assert "skin_secretions" not in keys
+    _code, out, _err = keepfast("cautions", "--form", "lizard", "--condition", "venomous", "--json")
+    assert "beaded_lizards" in {c["key"] for c in json.loads(out)["cautions"]}
     _code, out, _err = keepfast("cautions", "--place", "room")
     assert "No caution is called up by this alone" in out
 
@@ -106,6 +130,8 @@ def test_cautions_come_by_circumstance(keepfast):
 def test_a_spill_says_what_to_do_first(keepfast):
     _code, out, _err = keepfast("air", "spill", "500", "--taken-up", "10", "--shelter", "open")
     assert "upwind" in out
+    assert out.index("Formalin spilt: people away") < out.index("Never bring formalin together")
+    assert out.index("If it reaches somebody") < out.index("Formalin in an eye")
     data = json.loads(keepfast("air", "spill", "500", "--fluid", "alcohol", "--json")[1])
     assert {"alcohol_spill", "alcohol_and_flames"} & {c["key"] for c in data["cautions"]}
 

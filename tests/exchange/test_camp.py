@@ -56,11 +56,16 @@ def test_every_key_is_read_into_its_field(tmp_path: Path) -> None:
         "place.name": '"Here"',
         "place.latitude": "1.5",
         "place.longitude": "-2.5",
+        "place.elevation_m": "2800",
         "time_zone": '"Asia/Tokyo"',
         "temperature_c": "30",
         "temperature_record": "[{at = 2026-04-18T18:00:00+02:00, temperature_c = 20}]",
         "shelter": '"room"',
         "air_speed_m_s": "0",
+        "volume_m3": "14",
+        "air_changes_per_h": "3",
+        "opening_m2": "1.2",
+        "lids": "true",
         "people": '[{role = "handling", skill = "learning"}]',
         "trays": "[{width_mm = 300, height_mm = 200}]",
         "sheets": "3",
@@ -90,6 +95,7 @@ def test_every_key_is_read_into_its_field(tmp_path: Path) -> None:
 def test_all_that_is_wrong_comes_at_once(tmp_path: Path) -> None:
     assert [
         "air_speed_m_s",
+        "lids",
         "needles.5",
         "people[1].skill",
         "place",
@@ -106,6 +112,7 @@ def test_all_that_is_wrong_comes_at_once(tmp_path: Path) -> None:
         shelter = "cave"
         air_speed_m_s = "fast"
         sheets = 2.5
+        lids = "yes"
         people = [{skill = "tired"}]
         trays = [{width_mm = 5, height_mm = 300}]
         needles = {5 = 1}

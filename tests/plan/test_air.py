@@ -231,6 +231,14 @@ def test_a_body_without_a_row_for_that_time_is_said_to_have_none():
     assert 2 == sum("No limit of the European Union" in a for a in alcohol.assumptions)
 
 
+def test_the_row_of_a_trade_binds_that_trade():
+    """(EU) 2019/983: 0.62 mg/m3 for health care, funeral and embalming until July 2024, 0.37 for everybody else."""
+    trade = {"jurisdiction": "eu", "sector": "health care, funeral and embalming", "on": datetime.date(2023, 1, 1)}
+    for changes, expected in ((trade, 0.62), ({**trade, "sector": ""}, 0.37), ({**trade, "on": DAY}, 0.37)):
+        chosen = next(a for a in at(**changes).of("near", 480.0).against if "chosen" in a.roles)
+        assert ("eu", expected) == (chosen.limit.body, chosen.limit.value)
+
+
 def test_ppm_limits_move_with_the_height_of_the_camp_and_milligrams_do_not():
     low, high = at(jurisdiction="eu"), at(jurisdiction="eu", pressure_kpa=70.0)
     for answer in (low, high):
@@ -307,6 +315,31 @@ def test_what_is_done_already_is_not_advised_again():
     assert not keys & {"lid", "outside", "order"}
     assert "hour" not in {h.key for h in at(coolest_c=25.0).helps}
     assert "16 degrees" in next(h.words for h in at(coolest_c=16.0).helps if h.key == "hour")
+
+
+def test_what_helps_most_is_what_working_the_table_that_way_brings():
+    """Each change, made by hand in a plan of its own with the same draws, gives the very figure that was promised."""
+    given = {"shelter": "tent", "draws": 300}
+    now = at(**given)
+    by_hand = {
+        "lid": at(**given, lids=True),
+        "order": at(**given, order="tray_by_tray"),
+        "outside": at(**{**given, "shelter": "open"}),
+        "hour": at(**given, temperature_c=20.0),
+    }
+    promised = {h.key: h for h in now.helps}
+    assert set(by_hand) <= set(promised)
+    for key, changed in by_hand.items():
+        after = changed.of("near", 15.0).ppm
+        assert after.value == pytest.approx(promised[key].near_15_min_ppm.value, rel=1e-9), key
+        assert now.of("near", 15.0).ppm.value / after.value == pytest.approx(promised[key].times_less, rel=1e-9), key
+    best = sorted(by_hand, key=lambda key: by_hand[key].of("near", 15.0).ppm.value)
+    assert best == [h.key for h in now.helps if h.key in by_hand]
+
+
+def test_an_opening_that_a_place_does_not_have_is_said_to_be_unused():
+    assert any("opening is not used" in a for a in at(shelter="tarpaulin", opening_m2=2.0).assumptions)
+    assert not any("opening is not used" in a for a in at(shelter="tent", opening_m2=2.0).assumptions)
 
 
 def test_the_same_seed_gives_the_same_answer_and_json_holds_it():

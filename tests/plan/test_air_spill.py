@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import datetime
 import json
+import math
 
 import pytest
 
 from keepfast.findings import FindingsError
 from keepfast.plan.air_spill import spill_air
+from keepfast.plan.air_words import time_away
 from keepfast.science import air
 
 DAY = datetime.date(2026, 4, 18)
@@ -51,6 +53,28 @@ def test_the_room_falls_as_one_box_does_once_it_is_taken_up():
     germany, strictest = found.away
     expected = air.minutes_to_fall(0.6, 0.1, 40.0 * 2.0 / 60.0, 40.0)
     assert expected == pytest.approx(strictest.minutes - germany.minutes, abs=2.5)  # both are whole minutes
+
+
+def test_the_time_to_stay_away_is_a_sum_that_anybody_can_do():
+    """A room of 40 m3 with two air changes an hour: filled for 15 min, then emptied, by the one box of C-8 and C-10.
+
+    A middle draw against the middle of many; a tenth covers that near and far field are not quite one box.
+    """
+    found = spilt(taken_up_min=15, air_changes_per_h=2.0, volume_m3=40.0, jurisdiction="germany", draws=2000)
+    low, high = air.formaldehyde_emission_mg_min(0.125, 0.125**0.5, 3.9, 25.0, (0.06 * 0.1) ** 0.5)
+    rate = 2.0 / 60.0
+    filled = (low * high) ** 0.5 / (rate * 40.0) * (1.0 - math.exp(-rate * 15.0))
+    limit = 0.6 * 1.2273  # C-1
+    assert 15.0 + math.log(filled / limit) / rate == pytest.approx(found.away[0].minutes, rel=0.1)
+    assert "a puddle of 0.12 m2 taken up after 15 min" in found.line
+
+
+@pytest.mark.parametrize(
+    ("minutes", "said"),
+    [(0.4, "0 min"), (16.0, "16 min"), (90.0, "90 min"), (91.0, "2 h"), (121.0, "2.5 h"), (180.0, "3 h")],
+)
+def test_a_long_time_is_told_in_hours_and_never_too_short(minutes, said):
+    assert said == time_away(minutes)
 
 
 def test_alcohol_dries_and_gives_off_no_more_than_was_spilt():

@@ -11,7 +11,20 @@ import sys
 
 import typer
 
-GROUPS = ("planning", "papers", "race", "watch", "air", "fluids", "steps", "book", "checking", "read_in", "live")
+GROUPS = (
+    "planning",
+    "papers",
+    "race",
+    "watch",
+    "air",
+    "cautions",
+    "fluids",
+    "steps",
+    "book",
+    "checking",
+    "read_in",
+    "live",
+)
 
 
 def build() -> typer.Typer:

@@ -1,4 +1,4 @@
-"""``air`` (table, ``decant``, ``spill``, ``limits``) and ``cautions``: what the work does to the people who do it."""
+"""``air`` (table, ``decant``, ``spill``, ``limits``): what the work does to the air that people breathe."""
 
 from __future__ import annotations
 
@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import typer
 
-from keepfast.cli.saying import fail, say, show, show_json, wrong
-from keepfast.findings import Finding
-from keepfast.terms import FORMS
+from keepfast.cli.cautions import called_for, show_first_aid
+from keepfast.cli.saying import say, show, show_json, wrapped, wrong
 from keepfast.words import _
 
 if TYPE_CHECKING:
@@ -17,6 +16,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from keepfast.plan.air_answer import Air
+    from keepfast.plan.camp import Camp
+    from keepfast.rules.cautions import Caution
 
 T = TypeVar("T")
 
@@ -25,7 +26,8 @@ _SPEED = _("Air speed at the table in m/s, if you know it; 0.06 is still air.")
 _VOLUME = _("Volume of the tent or room in m3.")
 _CHANGES = _("Air changes an hour, if you know them.")
 _OPENING = _("Area of the (smaller) opening in m2.")
-_PRESSURE = _("Air pressure in kPa: 101.325 at the sea, about 90 at 1000 m, 70 at 3000 m.")
+_PRESSURE = _("Air pressure in kPa: 101.325 at the sea (taken if left out), about 90 at 1000 m, 70 at 3000 m.")
+_CAMP = _("Take place, air, temperature, height, limits and stock from this camp file.")
 _LIMIT = _("Whose limits to hold it against (air limits lists them); the strictest is shown in any case.")
 _ON = _("The day whose limits hold, such as 2026-04-18; today if left out.")
 _CHART = _("Also draw the course of the air: a file ending in .svg or .pdf.")
@@ -33,7 +35,7 @@ _JSON = _("Print one JSON object instead of text.")
 
 
 def register(app: typer.Typer) -> None:
-    """Add the commands of air and cautions."""
+    """Add the commands of the air."""
     group = typer.Typer(
         help=_("What the air at a table will be like: fixing (no subcommand), decanting, a spill, and the limits."),
         invoke_without_command=True,
@@ -44,12 +46,46 @@ def register(app: typer.Typer) -> None:
     group.command("spill", help=_("How long and how far to stay away from a spill."))(spill)
     group.command("limits", help=_("List the limits that are held, with their sources."))(limits)
     app.add_typer(group, name="air")
-    app.command("cautions", help=_("List cautions, all of them or those that a circumstance calls up."))(cautions)
+
+
+def _known(path: Path | None) -> Camp:
+    """The camp that is stated, or the one of all defaults; what is worth knowing about its file is said."""
+    from keepfast.exchange.camp import read_camp
+
+    read = read_camp(path)
+    for finding in read.findings:
+        say(finding.sentence())
+    return read.camp
+
+
+def _place(
+    camp: Camp,
+    shelter: str | None,
+    air_speed_m_s: float | None,
+    volume_m3: float | None,
+    air_changes_per_h: float | None,
+    opening_m2: float | None,
+    pressure_kpa: float | None,
+) -> dict[str, Any]:
+    """What is known of the place: the options, then the camp. Another place has another size and other air."""
+    from keepfast.plan.chapters import place_known
+
+    known = place_known(camp)
+    if shelter is not None and shelter != camp.shelter:
+        known = {"shelter": shelter, "pressure_kpa": known["pressure_kpa"]}
+    stated = {
+        "air_speed_m_s": air_speed_m_s,
+        "volume_m3": volume_m3,
+        "air_changes_per_h": air_changes_per_h,
+        "opening_m2": opening_m2,
+        "pressure_kpa": pressure_kpa,
+    }
+    return {**known, **{name: value for name, value in stated.items() if value is not None}}
 
 
 def table(
     context: typer.Context,
-    camp: Path | None = typer.Option(None, "--camp", help=_("Take place, air speed, temperature, trays and stock.")),
+    camp: Path | None = typer.Option(None, "--camp", help=_CAMP),
     tray: list[str] = typer.Option([], "--tray", help=_("A tray in mm, such as 420x297; once for each tray.")),
     trays: int | None = typer.Option(None, "--trays", help=_("How many trays, all of one size (A3 unless --tray).")),
     prick: float = typer.Option(15.0, "--prick", help=_("Minutes of pricking, fixative shut.")),
@@ -66,8 +102,8 @@ def table(
     volume: float | None = typer.Option(None, "--volume", help=_VOLUME),
     air_changes: float | None = typer.Option(None, "--air-changes", help=_CHANGES),
     opening: float | None = typer.Option(None, "--opening", help=_OPENING),
-    pressure: float = typer.Option(101.325, "--pressure", help=_PRESSURE),
-    lids: bool = typer.Option(False, "--lids/--no-lids", help=_("Lids on except while hands are inside.")),
+    pressure: float | None = typer.Option(None, "--pressure", help=_PRESSURE),
+    lids: bool | None = typer.Option(None, "--lids/--no-lids", help=_("Lids on except while hands are inside.")),
     order: str = typer.Option("by_round", "--order", help=_("by_round, tray_by_tray or by_animal.")),
     limit: str | None = typer.Option(None, "--limit", help=_LIMIT),
     on: str | None = typer.Option(None, "--on", help=_ON),
@@ -81,16 +117,12 @@ def table(
     """What the air at a table of fixing will be like."""
     if context.invoked_subcommand is not None:
         return
-    from keepfast.exchange.camp import read_camp
     from keepfast.plan import air
     from keepfast.rules import limits as limits_rules
     from keepfast.rules import shelters as shelters_rules
     from keepfast.science import formalin as formalin_
 
-    read = read_camp(camp)
-    known = read.camp
-    for finding in read.findings:
-        say(finding.sentence())
+    known = _known(camp)
     working = known.working_formalin_percent if formalin is None else _working(formalin)
     bottle = known.formalin_stock_percent if stock is None else _bottle(stock)
 
@@ -101,13 +133,7 @@ def table(
             _sheets(tray, trays, known),
             percent_w_v=strength,
             temperature_c=known.temperature_c if temperature is None else temperature,
-            shelter=shelter or known.shelter,
-            air_speed_m_s=known.air_speed_m_s if air_speed is None else air_speed,
-            volume_m3=volume,
-            air_changes_per_h=air_changes,
-            opening_m2=opening,
-            pressure_kpa=pressure,
-            lids=lids,
+            lids=known.lids if lids is None else lids,
             order=order,  # type: ignore[arg-type]  # refused in table_air when it is none of the three
             coolest_c=coolest,
             jurisdiction=limit or known.jurisdiction,
@@ -116,23 +142,28 @@ def table(
             seed=_seed(seed),
             limits=limits_rules.load(limits_file),
             shelters=shelters_rules.load(shelters_file),
+            **_place(known, shelter, air_speed, volume, air_changes, opening, pressure),
         )
 
-    inputs = {known.source_name: known.sha256} if known.source_name else {}
-    _finish(_asked(answer), inputs, seed, chart, json)
+    _finish(_asked(answer), _inputs(known), seed, chart, json)
+
+
+def _inputs(camp: Camp) -> dict[str, str]:
+    return {camp.source_name: camp.sha256} if camp.source_name else {}
 
 
 def decant(
     minutes: float = typer.Option(30.0, "--minutes", help=_("How long alcohol stands open.")),
     area: float = typer.Option(0.02, "--area", help=_("Open surface in m2; a bowl 16 cm across has 0.02.")),
+    camp: Path | None = typer.Option(None, "--camp", help=_CAMP),
     strength: float = typer.Option(70.0, "--strength", help=_("Strength of the alcohol, % by volume.")),
-    temperature: float = typer.Option(25.0, "--temperature", help=_("Degrees C at the table.")),
-    shelter: str = typer.Option("tent", "--shelter", help=_SHELTER),
+    temperature: float | None = typer.Option(None, "--temperature", help=_("Degrees C at the table.")),
+    shelter: str | None = typer.Option(None, "--shelter", help=_SHELTER),
     air_speed: float | None = typer.Option(None, "--air-speed", help=_SPEED),
     volume: float | None = typer.Option(None, "--volume", help=_VOLUME),
     air_changes: float | None = typer.Option(None, "--air-changes", help=_CHANGES),
     opening: float | None = typer.Option(None, "--opening", help=_OPENING),
-    pressure: float = typer.Option(101.325, "--pressure", help=_PRESSURE),
+    pressure: float | None = typer.Option(None, "--pressure", help=_PRESSURE),
     limit: str | None = typer.Option(None, "--limit", help=_LIMIT),
     on: str | None = typer.Option(None, "--on", help=_ON),
     seed: int = typer.Option(1, "--seed", help=_("Seed of the draws.")),
@@ -142,41 +173,41 @@ def decant(
     """The air of a table at which alcohol is decanted."""
     from keepfast.plan import air
 
+    known = _known(camp)
+
     def answer() -> Air:
         return air.decanting_air(
             minutes,
             area,
             strength_vol=_alcohol(strength),
-            temperature_c=temperature,
-            shelter=shelter,
-            air_speed_m_s=air_speed,
-            volume_m3=volume,
-            air_changes_per_h=air_changes,
-            opening_m2=opening,
-            pressure_kpa=pressure,
-            jurisdiction=limit,
+            temperature_c=known.temperature_c if temperature is None else temperature,
+            jurisdiction=limit or known.jurisdiction,
             on=_day(on),
             seed=_seed(seed),
+            **_place(known, shelter, air_speed, volume, air_changes, opening, pressure),
         )
 
-    _finish(_asked(answer), {}, seed, chart, json)
+    _finish(_asked(answer), _inputs(known), seed, chart, json, called_for(("decant", "first_aid"), "alcohol"))
 
 
 def spill(
     volume_ml: float = typer.Argument(..., metavar="ML", help=_("What was spilt, in mL.")),
     fluid: str = typer.Option("formalin", "--fluid", help=_("formalin or alcohol.")),
-    formalin: float = typer.Option(10.0, "--formalin", help=_("Formalin: 10 is one part stock in ten, 100 the stock.")),
-    stock: float = typer.Option(37.0, "--stock", help=_("Formaldehyde in the stock, % by weight.")),
+    camp: Path | None = typer.Option(None, "--camp", help=_CAMP),
+    formalin: float | None = typer.Option(
+        None, "--formalin", help=_("Formalin: 10 is one part stock in ten, 100 the stock.")
+    ),
+    stock: float | None = typer.Option(None, "--stock", help=_("Formaldehyde in the stock, % by weight.")),
     strength: float = typer.Option(70.0, "--strength", help=_("Alcohol: % by volume.")),
     area: float | None = typer.Option(None, "--area", help=_("Area of the puddle in m2; from its depth if left out.")),
     taken_up: float | None = typer.Option(None, "--taken-up", help=_("Minutes until it is taken up.")),
-    temperature: float = typer.Option(25.0, "--temperature", help=_("Degrees C of the floor.")),
-    shelter: str = typer.Option("tent", "--shelter", help=_SHELTER),
+    temperature: float | None = typer.Option(None, "--temperature", help=_("Degrees C of the floor.")),
+    shelter: str | None = typer.Option(None, "--shelter", help=_SHELTER),
     air_speed: float | None = typer.Option(None, "--air-speed", help=_SPEED),
     room: float | None = typer.Option(None, "--volume", help=_VOLUME),
     air_changes: float | None = typer.Option(None, "--air-changes", help=_CHANGES),
     opening: float | None = typer.Option(None, "--opening", help=_OPENING),
-    pressure: float = typer.Option(101.325, "--pressure", help=_PRESSURE),
+    pressure: float | None = typer.Option(None, "--pressure", help=_PRESSURE),
     limit: str | None = typer.Option(None, "--limit", help=_LIMIT),
     on: str | None = typer.Option(None, "--on", help=_ON),
     seed: int = typer.Option(1, "--seed", help=_("Seed of the draws.")),
@@ -186,49 +217,48 @@ def spill(
     """How long and how far to stay away from a spill."""
     from keepfast.exchange.files import origin
     from keepfast.plan import air_spill
-    from keepfast.rules import cautions as cautions_rules
     from keepfast.science import formalin as formalin_
+
+    known = _known(camp)
+    working = known.working_formalin_percent if formalin is None else _working(formalin)
+    bottle = known.formalin_stock_percent if stock is None else _bottle(stock)
 
     def answer() -> air_spill.Spill:
         if fluid != "formalin":
             wet = _alcohol(strength)
         else:
-            wet = float(formalin_.formaldehyde_percent_w_v(_working(formalin), formalin_.percent_w_v(_bottle(stock))))
+            wet = float(formalin_.formaldehyde_percent_w_v(working, formalin_.percent_w_v(bottle)))
         return air_spill.spill_air(
             volume_ml,
             fluid=fluid,
             strength=wet,
-            temperature_c=temperature,
+            temperature_c=known.temperature_c if temperature is None else temperature,
             taken_up_min=taken_up,
             area_m2=area,
-            shelter=shelter,
-            air_speed_m_s=air_speed,
-            volume_m3=room,
-            air_changes_per_h=air_changes,
-            opening_m2=opening,
-            pressure_kpa=pressure,
-            jurisdiction=limit,
+            jurisdiction=limit or known.jurisdiction,
             on=_day(on),
             seed=_seed(seed),
+            **_place(known, shelter, air_speed, room, air_changes, opening, pressure),
         )
 
     found = _asked(answer)
-    called = cautions_rules.called_up(cautions_rules.load(), step=("spill", "first_aid"), fluid=fluid)
-    data = {**found.as_dict(), "cautions": [c.as_dict() for c in called], "origin": origin({}, seed)}
+    called = called_for(("spill", "first_aid"), fluid)
+    data = {**found.as_dict(), "cautions": [c.as_dict() for c in called], "origin": origin(_inputs(known), seed)}
     _write_chart(data, chart, _("After a spill"))
     if json:
         show_json(data)
         return
-    show(_wrapped(found.line))
+    show(wrapped(found.line))
     show("")
     show(_("Against each limit"))
     for one in data["away"]:
-        show(_wrapped(one["words"], "  "))
+        show(wrapped(one["words"], "  "))
     show("")
     show(_("What to do"))
     for caution in called:
-        if "spill" in caution.steps:
-            show(_wrapped(_(caution.text), "  "))
+        if "first_aid" not in caution.steps:
+            show(wrapped(_(caution.text), "  "))
+    show_first_aid(called)
     _show_rest(found.warnings, found.questions, found.assumptions)
 
 
@@ -271,99 +301,13 @@ def limits(
             f" {row.value:g} {row.unit}{also}, {law}"
         )
         if row.note:
-            show(_wrapped(_(row.note), "    "))
-        show(_wrapped(f"{row.source} ({row.known})", "    "))
+            show(wrapped(_(row.note), "    "))
+        show(wrapped(f"{row.source} ({row.known})", "    "))
     if duties:
         show("")
         show(_("What hangs on a figure besides"))
         for duty in duties:
-            show(_wrapped(air_words.duty(duty), "  "))
-
-
-def cautions(
-    round_: list[str] = typer.Option([], "--round", help=_("before, prick, fill, pose or cover.")),
-    step: list[str] = typer.Option([], "--step", help=_("A step, such as mix, spill, first_aid, disinfect, waste.")),
-    form: list[str] = typer.Option([], "--form", help=_("A body form, such as snake.")),
-    fluid: list[str] = typer.Option([], "--fluid", help=_("formalin, alcohol or bleach.")),
-    place: list[str] = typer.Option([], "--place", help=_SHELTER),
-    condition: list[str] = typer.Option([], "--condition", help=_("Of the animal or the day: iced, bloated, hot.")),
-    disinfectants: bool = typer.Option(False, "--disinfectants", help=_("List the disinfectants instead.")),
-    file: str = typer.Option("field", "--file", help=_("A file of cautions of your own.")),
-    json: bool = typer.Option(False, "--json", help=_JSON),
-) -> None:
-    """List cautions. Without a circumstance: all of them."""
-    from keepfast.rules import cautions as rules
-
-    held = rules.load(file)
-    found = []
-    for option, given, allowed in (
-        ("--round", round_, rules.ROUNDS),
-        ("--form", form, FORMS),
-        ("--fluid", fluid, rules.FLUIDS),
-        ("--place", place, rules.PLACES),
-        ("--step", step, _words_of(held, "steps")),
-        ("--condition", condition, _words_of(held, "conditions")),
-    ):
-        found += [
-            Finding(_("no caution knows this word"), ", ".join(allowed) + ".", field=option, read=word)
-            for word in given
-            if word not in allowed
-        ]
-    if found:
-        fail(found)
-    asked = any((round_, step, form, fluid, place, condition))
-    called = (
-        rules.called_up(held, round=round_, step=step, form=form, fluid=fluid, place=place, condition=condition)
-        if asked
-        else held.cautions
-    )
-    if json:
-        data: dict[str, Any] = {"rules": held.file.identity}
-        if disinfectants:
-            data["disinfectants"] = [d.as_dict() for d in held.disinfectants]
-        else:
-            data["cautions"] = [c.as_dict() for c in called]
-        show_json(data)
-        return
-    if disinfectants:
-        for agent in held.disinfectants:
-            show(_wrapped(_agent(agent)))
-            show(_wrapped(f"{agent.source} ({agent.known})", "    "))
-        return
-    if not called:
-        show(_("No caution is called up by this alone: add the round, the fluid or the form."))
-    for caution in called:
-        show(_wrapped(_(caution.text)))
-        show(_wrapped(_(caution.reason), "    "))
-        show(_wrapped(f"[{caution.called_up_by}] {caution.source} ({caution.known})", "    "))
-        show("")
-
-
-def _words_of(held: Any, line: str) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(word for caution in held for word in getattr(caution, line)))
-
-
-def _agent(agent: Any) -> str:
-    """One disinfectant: product and dilution are two numbers, and what is not known is said."""
-    parts = []
-    if agent.dilution_percent_v_v is not None:
-        strength = (
-            _("{p:g} % strong as bought").format(p=agent.product_strength_percent)
-            if agent.product_strength_percent is not None
-            else _("strength as bought not given: read the bottle")
-        )
-        parts.append(_("{d:g} mL of the product in 100 mL ({s})").format(d=agent.dilution_percent_v_v, s=strength))
-    if agent.working_mg_ml is not None:
-        parts.append(_("{w:g} mg of the agent in 1 mL of what is used").format(w=agent.working_mg_ml))
-    if agent.minutes is not None:
-        parts.append(
-            _("{m:g} min").format(m=agent.minutes)
-            if agent.minutes >= 1
-            else _("{s:.0f} s").format(s=agent.minutes * 60)
-        )
-    verdict = _("reported to work") if agent.works else _("reported NOT to work")
-    text = _("{agent} against {germ}: {verdict}").format(agent=agent.agent, germ=agent.against, verdict=verdict)
-    return "; ".join([text, *parts, *([_(agent.note)] if agent.note else [])]) + "."
+            show(wrapped(air_words.duty(duty), "  "))
 
 
 def _asked(answer: Callable[[], T]) -> T:
@@ -451,29 +395,32 @@ def _seed(seed: int) -> int:
     return seed
 
 
-def _wrapped(text: str, indent: str = "") -> str:
-    import textwrap
-
-    return textwrap.fill(text, 100, initial_indent=indent, subsequent_indent=indent)
-
-
-def _finish(found: Air, inputs: dict[str, str], seed: int, chart: Path | None, json: bool) -> None:
+def _finish(
+    found: Air,
+    inputs: dict[str, str],
+    seed: int,
+    chart: Path | None,
+    json: bool,
+    called: tuple[Caution, ...] = (),
+) -> None:
     from keepfast.exchange.files import origin
     from keepfast.plan import air_words
 
     data = {**found.as_dict(), "origin": origin(inputs, seed)}
+    if called:
+        data["cautions"] = [caution.as_dict() for caution in called]
     _write_chart(data, chart, None)
     if json:
         show_json(data)
         return
-    show(_wrapped(found.line))
+    show(wrapped(found.line))
     show("")
     where = {"near": _("at the face"), "far": _("the rest")}
     for exposure in found.exposures:
         span = air_words.span_words(exposure.minutes)
         show(f"  {where[exposure.where]:<12} {span:>6}   {air_words.band(exposure.ppm)}")
         for one in exposure.against:
-            show(_wrapped(air_words.against(one.word, one.limit), " " * 24))
+            show(wrapped(air_words.against(one.word, one.limit), " " * 24))
     if found.helps:
         show("")
         show(_("What helps most, in order (worst 15 min at the face)"))
@@ -488,7 +435,14 @@ def _finish(found: Air, inputs: dict[str, str], seed: int, chart: Path | None, j
         show("")
         show(_("What the chosen limits ask for besides"))
         for duty in found.duties:
-            show(_wrapped(air_words.duty(duty), "  "))
+            show(wrapped(air_words.duty(duty), "  "))
+    if called:
+        show("")
+        show(_("Take care"))
+        for caution in called:
+            if "first_aid" not in caution.steps:
+                show(wrapped(_(caution.text), "  "))
+        show_first_aid(called)
     _show_rest(found.warnings, found.questions, found.assumptions)
 
 
@@ -502,7 +456,7 @@ def _show_rest(warnings: tuple[str, ...], questions: tuple[str, ...], assumption
             show("")
             show(title)
             for line in lines:
-                show(_wrapped(line, "  "))
+                show(wrapped(line, "  "))
 
 
 def _write_chart(data: dict[str, Any], chart: Path | None, title: str | None) -> None:

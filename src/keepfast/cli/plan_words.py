@@ -6,6 +6,8 @@ import datetime
 import textwrap
 
 from keepfast.findings import Finding
+from keepfast.paper.wording import round_words
+from keepfast.plan.cautions import by_round
 from keepfast.plan.objects import AnimalPlan, EveningPlan
 from keepfast.words import _, ngettext
 
@@ -75,14 +77,13 @@ def summary(plan: EveningPlan) -> str:
         lines += _wrapped(f"  {number}: ", text)
     lines += _more(len(doubts) - MOST_LINES)
     lines += _race(plan)
-    air = table.extra.get("air")
-    if air and air.get("line"):
-        lines += ["", _("The air"), *_wrapped("  ", str(air["line"])), *_wrapped("  ", str(air["spill"]["line"]))]
-    lines += ["", _("At the needle")]
-    spoken = {c.key: c for c in table.cautions}
-    for key in ("back_spray", "needles", "smell_is_no_alarm", "fangs_after_death"):
-        if key in spoken:
-            lines += _wrapped("  ", spoken[key].text)
+    lines += _air(plan)
+    if table.cautions:
+        lines += ["", _("Cautions, where their hazards arise")]
+    for name, cautions in by_round(table.cautions):
+        lines.append("  " + (round_words(name) if name else _("If something happens, and afterwards")))
+        for caution in cautions:
+            lines += _wrapped("  - ", caution.text)
     lines += [""]
     if table.defaults_used:
         lines += _wrapped("", _("Not stated, so taken: {list}.").format(list="; ".join(table.defaults_used)))
@@ -96,6 +97,15 @@ def summary(plan: EveningPlan) -> str:
         ),
     )
     return "\n".join(line.rstrip() for line in lines)
+
+
+def _air(plan: EveningPlan) -> list[str]:
+    """The table's air, what would make it firmer, and the accident to be ready for."""
+    air = plan.table.extra.get("air")
+    if not air or not air.get("line"):
+        return []
+    told = [air["line"], *air["warnings"], *air["questions"], air["spill"]["line"]]
+    return ["", _("The air"), *(line for text in told for line in _wrapped("  ", str(text)))]
 
 
 def _race(plan: EveningPlan) -> list[str]:

@@ -39,3 +39,10 @@ def fail(findings: Iterable[Finding]) -> NoReturn:
 def wrong(field: str, what: str, remedy: str = "", read: str | None = None) -> NoReturn:
     """One wrong option or argument: say it and stop with 2."""
     fail([Finding(what, remedy, field=field, read=read)])
+
+
+def wrapped(text: str, indent: str = "") -> str:
+    """Text in lines that a terminal shows whole."""
+    import textwrap
+
+    return textwrap.fill(text, 100, initial_indent=indent, subsequent_indent=indent)

@@ -30,7 +30,7 @@ class Key:
     """One key of a camp file: where it stands, what it holds, and the field of ``Camp`` that it states."""
 
     name: str  # with its table before a point
-    holds: str  # text, number, whole, word, zone, people, trays, record, tally
+    holds: str  # text, number, whole, flag, word, zone, people, trays, record, tally
     meaning: str
     states: str
     low: float = -math.inf
@@ -42,6 +42,14 @@ KEYS: tuple[Key, ...] = (
     Key("place.name", "text", _marked("What the place is called."), "place_name"),
     Key("place.latitude", "number", _marked("Degrees, north positive (WGS 84)."), "latitude", -90, 90),
     Key("place.longitude", "number", _marked("Degrees, east positive (WGS 84)."), "longitude", -180, 180),
+    Key(
+        "place.elevation_m",
+        "number",
+        _marked("Metres above the sea, for the pressure of the air."),
+        "elevation_m",
+        -500,
+        9000,
+    ),
     Key("time_zone", "zone", _marked("Zone of the clocks here; times without an offset are read in it."), "time_zone"),
     Key("temperature_c", "number", _marked("Temperature where the table stands, in °C."), "temperature_c", -30, 60),
     Key(
@@ -54,6 +62,24 @@ KEYS: tuple[Key, ...] = (
     ),
     Key("shelter", "word", _marked("What stands over the table."), "shelter", words=SHELTERS),
     Key("air_speed_m_s", "number", _marked("How fast the air moves at the table, in m/s."), "air_speed_m_s", 0, 30),
+    Key("volume_m3", "number", _marked("Volume of the tent or room, in m3."), "volume_m3", 3, 100_000),
+    Key(
+        "air_changes_per_h",
+        "number",
+        _marked("Air changes an hour in it, where they are known."),
+        "air_changes_per_h",
+        0.01,
+        600,
+    ),
+    Key(
+        "opening_m2",
+        "number",
+        _marked("Area of its opening, of the smaller one if there are two, in m2."),
+        "opening_m2",
+        0.01,
+        100,
+    ),
+    Key("lids", "flag", _marked("Whether trays and bowl are shut except while hands are in them."), "lids"),
     Key("people", "people", _marked("One entry for each pair of hands: role (free words) and skill."), "people"),
     Key(
         "trays", "trays", _marked("One entry for each size: width_mm, height_mm, and count if it is limited."), "trays"
@@ -171,6 +197,7 @@ class _Reader:
                 "text": self._text,
                 "number": self._number,
                 "whole": self._whole,
+                "flag": self._flag,
                 "word": self._word,
                 "zone": self._zone,
                 "people": self._people,
@@ -245,6 +272,12 @@ class _Reader:
             return None
         number = self._number(key, value)
         return None if number is None else int(number)
+
+    def _flag(self, key: Key, value: Any) -> bool | None:
+        if isinstance(value, bool):
+            return value
+        self._wrong(key.name, _("this should be true or false, without quotation marks"), _(key.meaning), value)
+        return None
 
     def _word(self, key: Key, value: Any) -> str | None:
         if isinstance(value, str) and value.strip().casefold() in key.words:

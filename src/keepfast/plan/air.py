@@ -62,6 +62,7 @@ def table_air(
     order: Order = "by_round",
     bowl_m2: float | None = None,
     coolest_c: float | None = None,
+    coolest_at: datetime.datetime | None = None,
     jurisdiction: str | None = None,
     sector: str = "",
     on: datetime.date | None = None,
@@ -98,6 +99,8 @@ def table_air(
         Open surface of the bowl of fixative. [m2]
     coolest_c : float, optional
         The coolest temperature at which the work could be done, for what a change of hour would bring.
+    coolest_at : datetime, optional
+        When that is.
     jurisdiction : str, optional
         Whose limits to hold the air against; the strictest is always shown too.
     sector : str
@@ -159,7 +162,7 @@ def table_air(
     )
     taken = draw(draws, seed)
     told = [] if taken_c == temperature_c else [air_words.temperature_taken(temperature_c, taken_c)]
-    changes = _changes(table, scene, place, rules, coolest_c)
+    changes = _changes(table, scene, place, rules, coolest_c, coolest_at)
     return _judged(
         scene,
         place,
@@ -235,7 +238,7 @@ def decanting_air(
     areas[-1] *= minutes - (len(areas) - 1)
     scene = _scene("ethanol", strength_vol, taken_c, pressure_kpa, place, rules, areas, (sheet_length_m([open_m2]),))
     told = [] if taken_c == temperature_c else [air_words.temperature_taken(temperature_c, taken_c)]
-    changes = {key: value for key, value in _changes(None, scene, place, rules, None).items() if key != "hour"}
+    changes = {key: value for key, value in _changes(None, scene, place, rules).items() if key != "hour"}
     result = _judged(
         scene,
         place,
@@ -311,7 +314,12 @@ def _marks(minutes: Mapping[str, float]) -> tuple[tuple[float, str], ...]:
 
 
 def _changes(
-    table: Table | None, scene: Scene, place: Place, rules: Shelters, coolest_c: float | None
+    table: Table | None,
+    scene: Scene,
+    place: Place,
+    rules: Shelters,
+    coolest_c: float | None = None,
+    coolest_at: datetime.datetime | None = None,
 ) -> dict[str, tuple[str, Scene]]:
     """What could be changed: its words and the scene that it makes."""
     changes = {}
@@ -336,7 +344,10 @@ def _changes(
         )
     cooler = scene.temperature_c - rules.number("cooler_c") if coolest_c is None else coolest_c
     if 0.0 <= cooler < scene.temperature_c - 0.5:
-        changes["hour"] = (air_words.help_hour(cooler, coolest_c is not None), replace(scene, temperature_c=cooler))
+        changes["hour"] = (
+            air_words.help_hour(cooler, coolest_c is not None, coolest_at),
+            replace(scene, temperature_c=cooler),
+        )
     if table is not None and not table.lids and table.order != "tray_by_tray" and len(table.sheets_m2) > 1:
         in_turn = replace(table, order="tray_by_tray")
         changes["order"] = (air_words.help_order(), replace(scene, areas_m2=in_turn.open_areas()))

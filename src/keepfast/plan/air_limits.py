@@ -45,11 +45,15 @@ def roles_of(
     on: datetime.date | None,
     sector: str = "",
 ) -> dict[Limit, tuple[str, ...]]:
-    """The rows to hold an average against, each once: the chosen one, the strictest law, the strictest of all."""
+    """The rows to hold an average against, each once: the chosen one, the strictest law, the strictest of all.
+
+    Where the chosen body has a row for the trade itself, that row binds it and not the one for everybody.
+    """
     rows = held.of(scene.substance, window, on=on, sector=sector)
     roles: dict[Limit, list[str]] = {}
+    of_body = [row for row in rows if row.body == jurisdiction]
     for role, candidates in (
-        ("chosen", [row for row in rows if row.body == jurisdiction]),
+        ("chosen", [row for row in of_body if row.sector] or of_body),
         ("strictest_law", [row for row in rows if row.binding]),
         ("strictest", list(rows)),
     ):

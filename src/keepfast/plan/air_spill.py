@@ -229,7 +229,7 @@ def spill_air(
         peak_far_ppm=band_of(run.far.max(axis=0) / ppm),
         away=away,
         series=series_of(run, ()),
-        line=air_words.spill_line(fluid, _(place.shelter.words), volume_ml, area, away),
+        line=air_words.spill_line(fluid, _(place.shelter.words), volume_ml, area, taken_up_min, away),
         warnings=warnings,
         assumptions=(*told, *air_words.place_assumptions(place, rules)),
         questions=air_words.questions(place),

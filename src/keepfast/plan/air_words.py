@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime
+import math
 from typing import TYPE_CHECKING, Any
 
 from keepfast.rules.limits import SHORT_TERM_MIN, Duty, Limit, Limits
@@ -115,8 +117,10 @@ def help_outside() -> str:
     return _("move the table into the open, in shade, the breeze over one shoulder")
 
 
-def help_hour(cooler_c: float, known: bool) -> str:
+def help_hour(cooler_c: float, known: bool, at: datetime.datetime | None = None) -> str:
     """Another hour."""
+    if at is not None:
+        return _("work in the coolest hour, about {clock}, {t:.0f} degrees C").format(clock=f"{at:%H:%M}", t=cooler_c)
     if known:
         return _("work in the coolest hour, {t:.0f} degrees C").format(t=cooler_c)
     return _("work in a cooler hour, {t:.0f} degrees C").format(t=cooler_c)
@@ -186,6 +190,8 @@ def place_assumptions(place: Place, rules: Shelters) -> tuple[str, ...]:
         )
     elif shelter.section_m2 is not None and place.air_changes_per_h is None and place.opening_m2 is None:
         told.append(_("Of the place: {source}.").format(source=_(shelter.source)))
+    if place.opening_m2 is not None and shelter.opening_share is None:
+        told.append(_("The size of the opening is not used: it makes no difference in such a place."))
     return tuple(told)
 
 
@@ -292,38 +298,45 @@ def flash_warnings(flash: dict[str, Any], temperature_c: float) -> tuple[str, ..
 # Spills
 
 
+def time_away(minutes: float) -> str:
+    """A time that nobody has to work out: minutes up to an hour and a half, then hours to the next half."""
+    if minutes <= 90:
+        return _("{minutes:.0f} min").format(minutes=minutes)
+    return _("{h:g} h").format(h=math.ceil(minutes / 30.0) / 2.0)
+
+
 def away(found: Away) -> str:
     """How long and how far, for one limit."""
     limit = limit_words(found.limit)
-    parts = []
-    if found.distance_m is not None:
-        parts.append(
-            _("while it is wet, stay upwind or at least {d} m away ({limit})").format(
-                d=figure(found.distance_m), limit=limit
-            )
-        )
+    near = found.distance_m is not None
     if found.minutes_high is None:
-        parts.append(_("the air may stay above {limit} for more than twelve hours").format(limit=limit))
+        far = _("the air may stay above {limit} for more than twelve hours").format(limit=limit)
     elif found.minutes_high == 0:
-        parts.append(_("away from the puddle the air stays below {limit}").format(limit=limit))
+        far = _("further off it stays below {limit}") if near else _("away from the puddle the air stays below {limit}")
+        far = far.format(limit=limit)
     elif found.minutes == found.minutes_high:
-        parts.append(_("stay away {m:.0f} min ({limit})").format(m=found.minutes_high, limit=limit))
+        far = _("stay away {time} ({limit})").format(time=time_away(found.minutes_high), limit=limit)
     else:
-        middle = _("more than twelve hours") if found.minutes is None else f"{found.minutes:.0f}"
-        parts.append(
-            _("stay away {high:.0f} min (middle estimate {middle}; {limit})").format(
-                high=found.minutes_high, middle=middle, limit=limit
-            )
+        middle = _("more than twelve hours") if found.minutes is None else time_away(found.minutes)
+        far = _("stay away {time} (middle estimate {middle}; {limit})").format(
+            time=time_away(found.minutes_high), middle=middle, limit=limit
         )
-    return "; ".join(parts)
+    if found.distance_m is None:
+        return far
+    wet = _("while it is wet, stay upwind or at least {d} m from its edge").format(d=figure(found.distance_m))
+    return f"{wet}; {far}"
 
 
-def spill_line(fluid: str, place: str, volume_ml: float, area_m2: float, found: tuple[Away, ...]) -> str:
+def spill_line(
+    fluid: str, place: str, volume_ml: float, area_m2: float, taken_up_min: float | None, found: tuple[Away, ...]
+) -> str:
     """One sentence for the plan."""
     name = {"formalin": _("formalin"), "alcohol": _("alcohol")}[fluid]
-    text = _("{volume:g} mL of {fluid} spilt {place}, a puddle of {area} m2").format(
-        volume=volume_ml, fluid=name, place=place, area=figure(area_m2)
-    )
+    if taken_up_min is None:
+        text = _("{volume:g} mL of {fluid} spilt {place}, a puddle of {area} m2 that nobody takes up")
+    else:
+        text = _("{volume:g} mL of {fluid} spilt {place}, a puddle of {area} m2 taken up after {minutes:g} min")
+    text = text.format(volume=volume_ml, fluid=name, place=place, area=figure(area_m2), minutes=taken_up_min or 0.0)
     roles = {role: one for one in found for role in one.roles}
     first = roles.get("chosen") or roles.get("strictest_law") or roles.get("strictest")
     return f"{text}: {away(first)}." if first is not None else f"{text}."

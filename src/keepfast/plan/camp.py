@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 from keepfast.words import _
 
-SHELTERS = ("open", "tarpaulin", "tent", "room")
+SHELTERS = ("open", "tarpaulin", "tent", "tent_one_flap", "tent_two_flaps", "tent_closed", "room", "vehicle")
 SKILLS = ("practised", "learning")
 PAPERS = ("a4", "letter")
 
@@ -51,6 +51,11 @@ PRACTISED_PAIR = (Person("handling", "practised"), Person("recording", "practise
 A3_TRAY = TrayKind(420.0, 297.0)
 
 
+# Loggers that read once an hour leave the last one out.
+NEARLY_A_DAY = datetime.timedelta(hours=23)
+A_DAY = datetime.timedelta(days=1)
+
+
 @dataclass(frozen=True)
 class Camp:
     """Where, when in the day, by whom and with what the table is worked.
@@ -63,11 +68,16 @@ class Camp:
     place_name: str = ""
     latitude: float | None = None
     longitude: float | None = None
+    elevation_m: float | None = None  # None: the sea's
     time_zone: str = "UTC"
     temperature_c: float = 25.0
     temperature_record: tuple[Reading, ...] = ()  # in order of time
     shelter: str = "tent"
     air_speed_m_s: float | None = None  # None: the worst case for the shelter is taken
+    volume_m3: float | None = None  # of the tent or room; None here and below: the shelter's rules
+    air_changes_per_h: float | None = None
+    opening_m2: float | None = None
+    lids: bool = False  # trays and bowl are shut except while hands are in them
     people: tuple[Person, ...] = PRACTISED_PAIR
     trays: tuple[TrayKind, ...] = (A3_TRAY,)
     sheets: int | None = None
@@ -115,7 +125,7 @@ class Camp:
         return self.stating(people=stated + (extra,) * (count - len(stated)))
 
     def temperature_at(self, when: datetime.datetime) -> float:
-        """Temperature at a moment: from the record along straight lines, its end values beyond it; or the one figure.
+        """Temperature at a moment: along straight lines of the record, drawn on by ``record_until``; or the one figure.
 
         Raises
         ------
@@ -124,7 +134,10 @@ class Camp:
         """
         if when.tzinfo is None:
             raise ValueError(f"when must carry an offset; {when.isoformat()} was given")
-        record = self.temperature_record
+        if self._goes_on and when > self.temperature_record[-1].at:
+            # Every day beyond the record is alike, so the first of them stands for all.
+            when -= int((when - self.temperature_record[-1].at) / A_DAY) * A_DAY
+        record = self.record_until(when)
         if not record:
             return self.temperature_c
         if when <= record[0].at:
@@ -135,11 +148,35 @@ class Camp:
                 return before.temperature_c + share * (after.temperature_c - before.temperature_c)
         return record[-1].temperature_c
 
+    def record_until(self, when: datetime.datetime) -> tuple[Reading, ...]:
+        """
+        The record, drawn on to a moment beyond its end.
+
+        A record of a day or more goes on like its last day, hour for hour; a shorter one keeps its last reading.
+        """
+        record = self.temperature_record
+        if not self._goes_on or when <= record[-1].at:
+            return record
+        last = record[-1].at
+        pattern = [r for r in record if r.at > last - A_DAY]
+        days = int((when - last) / A_DAY) + 1
+        return (*record, *(Reading(r.at + n * A_DAY, r.temperature_c) for n in range(1, days + 1) for r in pattern))
+
+    @property
+    def _goes_on(self) -> bool:
+        record = self.temperature_record
+        return bool(record) and record[-1].at - record[0].at >= NEARLY_A_DAY
+
     def as_dict(self) -> dict[str, Any]:
         """For JSON: every value taken, and which of them are defaults. A record is told by its length and span."""
         record = self.temperature_record
         return {
-            "place": {"name": self.place_name, "latitude": self.latitude, "longitude": self.longitude},
+            "place": {
+                "name": self.place_name,
+                "latitude": self.latitude,
+                "longitude": self.longitude,
+                "elevation_m": self.elevation_m,
+            },
             "time_zone": self.time_zone,
             "temperature_c": self.temperature_c,
             "temperature_record": (
@@ -155,6 +192,10 @@ class Camp:
             ),
             "shelter": self.shelter,
             "air_speed_m_s": self.air_speed_m_s,
+            "volume_m3": self.volume_m3,
+            "air_changes_per_h": self.air_changes_per_h,
+            "opening_m2": self.opening_m2,
+            "lids": self.lids,
             "people": [{"role": p.role, "skill": p.skill} for p in self.people],
             "trays": [{"width_mm": t.width_mm, "height_mm": t.height_mm, "count": t.count} for t in self.trays],
             "sheets": self.sheets,

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import datetime
+import math
 from dataclasses import replace
+from typing import Any
 
 from keepfast.plan.camp import Camp
 from keepfast.plan.objects import EveningPlan
@@ -10,7 +13,29 @@ from keepfast.plan.table import formaldehyde_w_v
 from keepfast.rules.evening import EveningRules
 from keepfast.words import _
 
-_SPILL_ML = 250.0  # an assumption: what a hand knocks over
+# A cup of fixative knocked over and wiped up in a quarter of an hour: the accident to be ready for. Assumptions.
+_SPILL_ML = 250.0
+_TAKEN_UP_MIN = 15.0
+_HALF_HOUR = datetime.timedelta(minutes=30)
+
+
+def place_known(camp: Camp) -> dict[str, Any]:
+    """What a camp says of its place, as `keepfast.plan.air.table_air` and its sisters take it."""
+    from keepfast.science.air import standard_pressure_kpa
+
+    return {
+        "shelter": camp.shelter,
+        "air_speed_m_s": camp.air_speed_m_s,
+        "volume_m3": camp.volume_m3,
+        "air_changes_per_h": camp.air_changes_per_h,
+        "opening_m2": camp.opening_m2,
+        "pressure_kpa": float(standard_pressure_kpa(camp.elevation_m or 0.0)),
+    }
+
+
+def _half_hours(first: datetime.datetime, last: datetime.datetime) -> list[datetime.datetime]:
+    """Moments half an hour apart, the last one among them."""
+    return [*(first + k * _HALF_HOUR for k in range(max(0, math.ceil((last - first) / _HALF_HOUR)))), last]
 
 
 def with_air(plan: EveningPlan, camp: Camp, rules: EveningRules, seed: int, draws: int) -> EveningPlan:
@@ -28,8 +53,17 @@ def with_air(plan: EveningPlan, camp: Camp, rules: EveningRules, seed: int, draw
     if not table.order:
         return plan
     minutes = table.minutes_by_task
-    record = camp.temperature_record
     strength = formaldehyde_w_v(camp, rules)
+    opened = next((m.at for m in table.clock if m.round == "fill"), table.start)
+    warmest = max(camp.temperature_at(at) for at in _half_hours(opened, table.end))
+    coolest = None
+    if camp.temperature_record:
+        coolest = min(_half_hours(table.start, table.start + datetime.timedelta(days=1)), key=camp.temperature_at)
+    place: dict[str, Any] = {
+        **place_known(camp),
+        "jurisdiction": camp.jurisdiction,
+        "on": table.start.astimezone(camp.zone).date(),
+    }
     air = table_air(
         {
             "before": minutes["measure"] + minutes["photograph"] + minutes["tissue"],
@@ -37,25 +71,22 @@ def with_air(plan: EveningPlan, camp: Camp, rules: EveningRules, seed: int, draw
         },
         [tray.width_mm * tray.height_mm / 1e6 for tray in table.trays],
         percent_w_v=strength,
-        temperature_c=camp.temperature_at(table.start),
-        shelter=camp.shelter,
-        air_speed_m_s=camp.air_speed_m_s,
-        coolest_c=min(r.temperature_c for r in record) if record else None,
-        jurisdiction=camp.jurisdiction,
-        on=table.start.date(),
+        temperature_c=warmest,
+        lids=camp.lids,
+        coolest_c=camp.temperature_at(coolest) if coolest else None,
+        coolest_at=coolest.astimezone(camp.zone) if coolest else None,
         draws=draws,
         seed=seed,
+        **place,
     )
-    # A cup of fixative knocked over and wiped up in a quarter of an hour: the accident to be ready for.
     spill = spill_air(
         _SPILL_ML,
         strength=strength,
-        temperature_c=camp.temperature_at(table.start),
-        taken_up_min=15,
-        shelter=camp.shelter,
-        air_speed_m_s=camp.air_speed_m_s,
-        jurisdiction=camp.jurisdiction,
-        on=table.start.date(),
+        temperature_c=warmest,
+        taken_up_min=_TAKEN_UP_MIN,
+        draws=min(draws, 500),
+        seed=seed,
+        **place,
     )
     told = {**air.as_dict(), "spill": spill.as_dict()}
     return replace(plan, table=replace(table, extra={**table.extra, "air": told}))
