@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from keepfast.book.animals import Animal
-from keepfast.plan import advice, race, race_scene
+from keepfast.plan import advice, race, race_clock, race_scene, race_verdict, spacing
 from keepfast.plan.camp import Camp, Reading
 from keepfast.plan.evening import Rules, plan_evening
 from keepfast.rules import evening as evening_rules
@@ -100,6 +100,125 @@ def test_what_lies_on_ice_stays_there_until_its_turn():
     assert at_once == pytest.approx(late, abs=0.3)
     assert late == margin(judged(fresh, delays_h={"L-1": 4.0})[0], "hindgut")
     assert late > margin(judged(warm, delays_h={"L-1": 4.0})[0], "hindgut") + 2
+
+
+def test_what_is_alive_is_not_dead_before_its_turn():
+    alive, fresh = lizard(condition="alive"), lizard(died_at=START)
+    hot = Camp(temperature_c=30.0)
+    soon, late = (judged(alive, camp=hot, delays_h={"L-1": hours})[0] for hours in (0.5, 4.0))
+    dead = judged(fresh, camp=hot, delays_h={"L-1": 4.0})[0]
+
+    # Half an hour at 30 degrees C from death to filling, 3.361 times as fast as at 20: not the four it waited.
+    assert 0.5 * ((30 - 8) / 12) ** 2 == pytest.approx(late.spent_h["gut"], rel=1e-6)
+    assert margin(soon, "hindgut") == margin(late, "hindgut") > margin(dead, "hindgut") + 2
+    assert not {"ice", "first"} & {a.key for a in late.advice}
+    assert any("alive" in words for words in late.doubts)
+
+
+def test_the_camps_own_fixative_is_what_is_raced():
+    # 5 % of a 37 % stock holds half of what 10 % of it holds: 0.67 mol/L instead of 1.34.
+    weak = Camp(temperature_c=24.0, working_formalin_percent=5.0)
+    stated = CAMP.stating(working_formalin_percent=10.0, formalin_stock_percent=37.0)
+    usual, thin = judged(lizard(died_at=START), camp=stated)[0], judged(lizard(died_at=START), camp=weak)[0]
+
+    assert 1.34 == pytest.approx(usual.bath_mol_l, abs=0.03)
+    assert 0.5 * usual.bath_mol_l == pytest.approx(thin.bath_mol_l, rel=1e-6)
+    for region in ("hindgut", "wall", "limb"):
+        first, second = (next(r for r in v.regions if r.region == region) for v in (usual, thin))
+        assert second.half_bound_h.median is None or second.half_bound_h.median > first.half_bound_h.median
+    assert not any("stock" in words for words in usual.doubts)
+    assert any("stock" in words for words in thin.doubts)
+
+
+def test_a_camp_that_has_too_little_fixative_wets_its_sheets_less():
+    plan = evening(lizard("L-1", 110, 32), lizard("L-2", 110, 32))
+    need = sum(p.total_ml for p in plan.animals)
+    sheets = sum(t.upper_sheet_ml + t.lower_sheet_ml for t in plan.table.trays)
+    short = CAMP.stating(working_solution_ml=need + 0.25 * sheets, formalin_stock_ml=0.0)
+    plenty = CAMP.stating(working_solution_ml=need + 1.25 * sheets, formalin_stock_ml=0.0)
+    mixed = CAMP.stating(working_solution_ml=0.0, formalin_stock_ml=0.1 * (need + 1.25 * sheets))
+
+    def raced(camp):
+        return race.judge(plan.animals, camp=camp, start=START, trays=plan.table.trays, draws=40, advise=False)[0]
+
+    thirsty, wet = raced(short), raced(plenty)
+    assert any("25 % of what is planned" in words for words in thirsty.doubts)
+    assert thirsty.weakest.half_bound_h.beyond > wet.weakest.half_bound_h.beyond
+    assert raced(CAMP).weakest == wet.weakest == raced(mixed).weakest
+
+
+def test_an_earlier_turn_and_ice_are_advice_where_an_animal_waits_in_the_heat():
+    late = lizard(length=110, mass=32, died_at=START)
+    hot = Camp(temperature_c=30.0)
+    waits = judged(late, camp=hot, delays_h={"L-1": 3.0})[0]
+    told = {a.key: a for a in waits.advice}
+
+    # Three hours earlier are three hours more; ice keeps nearly all of them, for the clock of enzymes runs on it too.
+    assert 3.0 == pytest.approx(told["first"].gain_h, abs=0.05)
+    assert 2.0 <= told["ice"].gain_h <= 3.0
+    assert not {"ice", "first"} & {a.key for a in judged(late, camp=hot, delays_h={"L-1": 0.0})[0].advice}
+    iced = judged(replace(late, condition="iced"), camp=hot, delays_h={"L-1": 3.0})[0]
+    assert "ice" not in {a.key for a in iced.advice}
+
+
+def test_what_is_past_saving_is_told_so_before_anything_else():
+    rotten = lizard(length=110, mass=32, died_at=START - datetime.timedelta(hours=6), kept_at_c=32.0, gut="full")
+    found = judged(rotten)[0]
+
+    # Six hours at 32 degrees C are 24 on the gut's clock of 8, and 13.8 on the enzymes' of 24.
+    lost = {r.region for r in found.regions if r.past_saving}
+    assert {"hindgut"} == lost
+    assert "past" == found.advice[0].key
+    assert "hind gut (24 of 8 h" in found.advice[0].says
+    assert all(a.region not in lost for a in found.advice[1:])
+    assert not judged(lizard(died_at=START))[0].regions[0].past_saving
+
+
+def test_what_waits_for_the_next_sitting_is_raced_from_there():
+    crowd = [lizard(f"L-{k}", 110, 32, died_at=START, kept_at_c=24.0) for k in range(60)]
+    plan = evening(*crowd)
+    waiting = next(p for p in plan.animals if p.waits)
+    found = race.judge([waiting], camp=CAMP, start=START, trays=plan.table.trays, draws=40)[0]
+
+    assert EVENING.number("evening", "next_sitting_h") == found.filled_after_h
+    # Under 8 degrees C the gut's clock stands still.
+    assert 0.0 == found.spent_h["gut"]
+    assert any("It waits" in words for words in found.doubts)
+    assert "first" not in {a.key for a in found.advice}
+
+
+def test_a_late_filling_finds_the_night_as_it_is_then():
+    hours = (0, 1, 2, 10)
+    cold = tuple(
+        Reading(START + datetime.timedelta(hours=h), t) for h, t in zip(hours, (32.0, 32.0, 12.0, 12.0), strict=True)
+    )
+    plan = evening(lizard(died_at=START))
+
+    def half(delay):
+        found = race.judge(
+            plan.animals,
+            camp=Camp(temperature_record=cold),
+            start=START,
+            draws=40,
+            delays_h={"L-1": delay},
+            advise=False,
+        )[0]
+        return next(r for r in found.regions if r.region == "limb").half_bound_h.median
+
+    # What is filled in the cold binds later after its filling than what was filled in the warm.
+    assert half(2.0) > half(0.0) + 0.1
+
+
+def test_the_days_after_a_record_are_like_its_last_one():
+    day = [Reading(START + datetime.timedelta(hours=h - 24), 20.0 + 8 * np.sin(h / 24 * 2 * np.pi)) for h in range(25)]
+    camp = Camp(temperature_record=tuple(day))
+
+    for h in (3.5, 18.0, 90.25):
+        at = START + datetime.timedelta(hours=h)
+        assert camp.temperature_at(at) == pytest.approx(20.0 + 8 * np.sin(h / 24 * 2 * np.pi), abs=0.08)
+        assert camp.temperature_at(at) == pytest.approx(race_clock.warmth_of(camp, START, 96.0).at(h), abs=1e-9)
+    short = Camp(temperature_record=tuple(day[:12]))
+    assert short.temperature_at(START) == day[11].temperature_c
 
 
 def test_large_bodies_fare_worse_than_small_ones():
@@ -197,14 +316,14 @@ def test_impossible_requests_are_refused():
 
 
 def test_bands_tell_what_lies_beyond():
-    found = race.band(np.array([1.0, 2.0, 3.0, np.inf]))
+    found = race_verdict.band(np.array([1.0, 2.0, 3.0, np.inf]))
 
     assert (3.0, 1.0, None, 0.25) == (found.median, found.low, found.high, found.beyond)
 
 
 @pytest.mark.parametrize(("hours", "words"), [(0.04, "0"), (-0.04, "0"), (3.26, "3.3"), (-12.6, "−13"), (99.4, "99")])
 def test_hours_are_told_with_few_figures(hours, words):
-    assert words == race.hours_words(hours)
+    assert words == race_verdict.hours_words(hours)
 
 
 def test_advice_gains_what_it_says_and_the_best_comes_first():
@@ -214,7 +333,7 @@ def test_advice_gains_what_it_says_and_the_best_comes_first():
     assert helps
     assert sorted((a.margin_h for a in helps), reverse=True) == [a.margin_h for a in helps]
     assert all(a.gain_h is None or a.gain_h >= RACE.number("advice", "least_gain_h") for a in helps)
-    assert {a.key for a in helps} <= {"inject", "slit", "wet", "cooler"}
+    assert {a.key for a in helps} <= {"first", "ice", "inject", "slit", "wet", "cooler"}
 
 
 def test_what_is_safe_needs_no_help_and_may_be_spared_a_hole():
@@ -231,18 +350,18 @@ def test_no_cooler_place_is_advised_where_it_is_cold_already():
 
 def test_closer_fillings_suffice_when_it_is_warmer_or_the_body_is_thicker():
     def widest(diameter, warm, ml=0.5):
-        found = advice.spacing_for(diameter, ml, Warmth.constant(warm), RACE, EVENING)
+        found = spacing.spacing_for(diameter, ml, Warmth.constant(warm), RACE, EVENING)
         return found.widest_mm or 0.0
 
     assert widest(14, 15) >= widest(14, 30)
     assert widest(12, 22) >= widest(25, 22)
     assert widest(14, 22, 1.0) >= widest(14, 22, 0.3)
     with pytest.raises(ValueError, match="diameter_mm must be"):
-        advice.spacing_for(1.0, 0.5, Warmth.constant(20.0), RACE, EVENING)
+        spacing.spacing_for(1.0, 0.5, Warmth.constant(20.0), RACE, EVENING)
 
 
 def test_practice_stands_beside_the_spacing():
-    found = advice.spacing_for(25, 0.5, Warmth.constant(22.0), RACE, EVENING)
+    found = spacing.spacing_for(25, 0.5, Warmth.constant(22.0), RACE, EVENING)
 
     assert "15 mm" in found.practice
     assert RACE.spacings_mm == tuple(s.spacing_mm for s in found.tried)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from keepfast.cli.race_input import evening_of, ranged
+from keepfast.cli.race_input import camp_of, evening_of, moment_of, ranged, tell
 from keepfast.cli.saying import say, show, show_json, wrong
 from keepfast.words import _
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from keepfast.plan.camp import Camp
     from keepfast.plan.objects import EveningPlan
-    from keepfast.plan.race import AnimalVerdict
+    from keepfast.plan.race_verdict import AnimalVerdict
 
 
 WIDTH = 100
@@ -80,7 +80,7 @@ def race(
         evening=evening_rules.load(),
     )
     left_out = [p for p in plans if not p.fit_for_fluid]
-    answer = _race_answer(verdicts, left_out, here, when, chosen.identity, inputs, seed, draws)
+    answer = _race_answer(verdicts, left_out, here, when, chosen, inputs, seed, draws)
     if out is not None:
         from keepfast.exchange.files import write_whole
 
@@ -90,7 +90,7 @@ def race(
     if json:
         show_json(answer)
         return
-    show(_race_words(verdicts, left_out, here, when, draws))
+    show(_race_words(verdicts, left_out, here, when, draws, chosen))
 
 
 def _race_answer(
@@ -98,7 +98,7 @@ def _race_answer(
     left_out: Sequence[Any],
     here: Camp,
     when: datetime.datetime,
-    identity: dict[str, str],
+    rules: Any,
     inputs: dict[str, str],
     seed: int,
     draws: int,
@@ -109,12 +109,72 @@ def _race_answer(
         **origin(inputs, seed),
         "start": when.isoformat(),
         "draws": draws,
-        "rules": identity,
+        "rules": rules.identity,
         "camp": here.as_dict(),
+        "fixative": _fixative(here),
+        "assumptions": _assumptions(here, when, rules),
         "growth": _growth(here.temperature_at(when)),
         "animals": [verdict.as_dict() for verdict in verdicts],
         "left_out": [{"field_number": p.animal.field_number, "reason": p.fitness_reason} for p in left_out],
     }
+
+
+def _fixative(here: Camp) -> dict[str, Any]:
+    """What the camp fixes with, and whether somebody stated it."""
+    from keepfast.plan.race_clock import bath_of
+    from keepfast.plan.race_verdict import plain
+    from keepfast.rules import evening as evening_rules
+
+    low, middle, high = bath_of(here, evening_rules.load())
+    answer = {
+        "working_formalin_percent": here.working_formalin_percent,
+        "formalin_stock_percent": here.formalin_stock_percent,
+        "formaldehyde_mol_l": middle,
+        "low_mol_l": low,
+        "high_mol_l": high,
+        "stated": {"formalin_stock_percent", "working_formalin_percent"} <= here.given,
+    }
+    return dict(plain(answer))
+
+
+def _fixative_words(here: Camp) -> str:
+    told = _fixative(here)
+    words = _("Fixative: {percent:g} % formalin from a stock of {stock:g} %, {mol:.2f} mol/L of formaldehyde").format(
+        percent=told["working_formalin_percent"],
+        stock=told["formalin_stock_percent"],
+        mol=told["formaldehyde_mol_l"],
+    )
+    return words + (_(", as the camp states.") if told["stated"] else _("; nobody stated both, so this is assumed."))
+
+
+def _assumptions(here: Camp, when: datetime.datetime, rules: Any) -> list[str]:
+    """What is taken of hours that no reading covers."""
+    import datetime
+
+    record = here.temperature_record
+    if not record:
+        return []
+    told = []
+    if when < record[0].at:
+        told.append(
+            _("The record begins at {at}, after the start: its first reading is taken until then.").format(
+                at=record[0].at.isoformat(" ", "minutes")
+            )
+        )
+    end = when + datetime.timedelta(hours=rules.number("horizon", "hours"))
+    if end > record[-1].at:
+        at = record[-1].at.isoformat(" ", "minutes")
+        if len(here.record_until(end)) > len(record):
+            told.append(
+                _("The record ends at {at}; the days after it are taken to be like its last one.").format(at=at)
+            )
+        else:
+            told.append(
+                _(
+                    "The record ends at {at}, and is too short for a day: its last reading is taken from then on."
+                ).format(at=at)
+            )
+    return told
 
 
 def _growth(temperature_c: float) -> list[dict[str, Any]]:
@@ -165,16 +225,23 @@ def _wrapped(first: str, rest: str, text: str) -> list[str]:
 
 
 def _race_words(
-    verdicts: Sequence[AnimalVerdict], left_out: Sequence[Any], here: Camp, when: datetime.datetime, draws: int
+    verdicts: Sequence[AnimalVerdict],
+    left_out: Sequence[Any],
+    here: Camp,
+    when: datetime.datetime,
+    draws: int,
+    rules: Any,
 ) -> str:
     """The weakest first, one paragraph an animal."""
-    from keepfast.plan.race import margin_words
+    from keepfast.plan.race_verdict import margin_words
 
     lines = [
         _("The race from {when} at {warm:.0f} °C: hours in hand between fixed and spoilt, {draws} draws.").format(
             when=when.isoformat(" ", "minutes"), warm=here.temperature_at(when), draws=draws
         ),
+        _fixative_words(here),
         _growth_words(here.temperature_at(when)),
+        *_assumptions(here, when, rules),
         _("Bands are 5 to 95 %. Nothing here was measured on reptiles or amphibians; see docs/why/race.md."),
         "",
     ]
@@ -231,7 +298,13 @@ def _race_files(
 def spacing(
     diameter: float = typer.Argument(..., metavar="DIAMETER", help=_("Trunk at its thickest, in mm.")),
     ml: float = typer.Option(0.5, "--ml", help=_("What each filling takes, in mL.")),
-    temperature: float = typer.Option(25.0, "--temperature", help=_("Where the trays lie, in °C.")),
+    temperature: float | None = typer.Option(
+        None, "--temperature", help=_("Where the trays lie, in °C; the camp's, or 25, if left out.")
+    ),
+    camp: Path | None = typer.Option(None, "--camp", help=_("The camp file (TOML), for fixative and temperature.")),
+    start: str | None = typer.Option(
+        None, "--start", help=_("When it is filled, where the camp has a record; now if left out.")
+    ),
     spent: float = typer.Option(2.0, "--spent", help=_("Hours at 20 °C since death (gut clock).")),
     form: str = typer.Option("snake", "--form", help=_("Whose skin.")),
     json: bool = typer.Option(False, "--json", help=_("Print JSON instead of the table.")),
@@ -240,34 +313,38 @@ def spacing(
     from dataclasses import asdict
 
     from keepfast.exchange.files import origin
-    from keepfast.plan.advice import spacing_for
-    from keepfast.plan.race import LONG_BODIED, hours_words, plain
+    from keepfast.plan.race import LONG_BODIED
+    from keepfast.plan.race_clock import bath_of, warmth_of
+    from keepfast.plan.race_verdict import hours_words, plain
+    from keepfast.plan.spacing import spacing_for
     from keepfast.rules import evening as evening_rules
     from keepfast.rules import race as race_rules
     from keepfast.science.warmth import Warmth
 
     ranged("DIAMETER", diameter, 4, 200)
     ranged("--ml", ml, 0.01, 50)
-    ranged("--temperature", temperature, -5, 50)
+    if temperature is not None:
+        ranged("--temperature", temperature, -5, 50)
     ranged("--spent", spent, 0, 100)
     if form not in LONG_BODIED:
         wrong("--form", _("spacing is for long bodies"), ", ".join(LONG_BODIED) + ".", form)
+    here, findings, inputs = camp_of(camp, temperature, None)
+    tell(findings)
+    rules, evening = race_rules.load(), evening_rules.load()
+    if here.temperature_record:
+        warmth = warmth_of(here, moment_of("--start", start, here.zone), rules.number("horizon", "hours"))
+    else:
+        warmth = Warmth.constant(here.temperature_c)
     found = spacing_for(
-        diameter,
-        ml,
-        Warmth.constant(temperature),
-        race_rules.load(),
-        evening_rules.load(),
-        spent_gut_h=spent,
-        form=form,
+        diameter, ml, warmth, rules, evening, spent_gut_h=spent, form=form, bath_mol_l=bath_of(here, evening)[1]
     )
     if json:
         answer = plain(asdict(found))
         for one, spaced in zip(answer["tried"], found.tried, strict=True):
             one["suffices"] = spaced.suffices
-        show_json({**origin({}), **answer})
+        show_json({**origin(inputs), "fixative": _fixative(here), **answer})
         return
-    lines = [found.says, found.practice, ""]
+    lines = [found.says, found.practice, _fixative_words(here), ""]
     head = (_("mm apart"), _("stopped after"), _("half bound after"), _("h in hand"), _("at the slow end"))
     lines.append("  ".join(f"{h:>16}" for h in head))
     for one in found.tried:

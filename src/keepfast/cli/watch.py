@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from keepfast.cli.race_input import animals_of, camp_of, is_book, moment_of, ranged, readings_of, record_of, tell
-from keepfast.cli.saying import show, show_json, wrong
+from keepfast.cli.saying import say, show, show_json, wrong
 from keepfast.words import _
 
 if TYPE_CHECKING:
     import datetime
 
     from keepfast.book.animals import Animal
+    from keepfast.desk.tray_watch import InTrays
     from keepfast.plan.camp import Camp, Reading
     from keepfast.plan.watch import Watch
 
@@ -53,29 +54,31 @@ def watch(
     if shade is not None:
         ranged("--shade", shade, -5, 50)
     here, findings, inputs = camp_of(camp, None, None)
-    animals, starts, logged_before = _in_trays(list_, since, here, inputs)
-    readings = [*logged_before, *here.temperature_record]
-    if record is not None or reading:
-        readings = []
+    animals, starts, held = _in_trays(list_, since, here, inputs)
+    readings = [*(held.readings if held else ()), *here.temperature_record]
     if record is not None:
         logged = record_of(record, here)
         findings += logged.findings
         inputs[logged.name] = logged.sha256
-        readings += readings_of(logged)
-    readings += [_typed(text, here) for text in reading]
+        readings = list(readings_of(logged))
+    typed = [_typed(text, here) for text in reading]
     tell(findings)
     when = moment_of("--now", now, here.zone)
     for name, at in starts.items():
         if at > when:
             wrong("--since", _("{name} was covered after the moment to look at").format(name=name), "", at.isoformat())
+    _tell_ahead(typed, when)
     evening = plan_evening(animals, here, Rules.load(protocol or here.protocol), start=min(starts.values()))
+    plans, trays = evening.animals, evening.table.trays
+    if held is not None:
+        plans, trays = held.as_they_lie(plans, trays)
     found = look(
-        evening.animals,
+        plans,
         camp=here,
         since=starts,
-        readings=readings,
+        readings=[*readings, *typed],
         now=when,
-        trays=evening.table.trays,
+        trays=trays,
         shade_c=shade,
         seed=seed,
     )
@@ -87,8 +90,8 @@ def watch(
 
 def _in_trays(
     path: Path, since: list[str], here: Camp, inputs: dict[str, str]
-) -> tuple[tuple[Animal, ...], dict[str, datetime.datetime], tuple[Reading, ...]]:
-    """The animals in the trays, since when, and the temperatures that a book has of them."""
+) -> tuple[tuple[Animal, ...], dict[str, datetime.datetime], InTrays | None]:
+    """The animals in the trays, since when, and all that a book has of them."""
     if is_book(path):
         from keepfast.desk.books import open_book
         from keepfast.desk.tray_watch import in_trays
@@ -97,14 +100,21 @@ def _in_trays(
             held = in_trays(book)
         inputs[held.name] = held.sha256
         starts = {**held.since, **_starts(since, [a.field_number for a in held.animals], here)}
-        return held.animals, starts, held.readings
+        return held.animals, starts, held
     animals, found, name, sha256 = animals_of(path, here)
     inputs[name] = sha256
     tell(found)
     starts = _starts(since, [a.field_number for a in animals], here)
     if not starts:
         wrong("--since", _("nobody has said when they were covered"), _("Say it, such as --since 2026-04-18T19:30."))
-    return animals, starts, ()
+    return animals, starts, None
+
+
+def _tell_ahead(typed: list[Reading], now: datetime.datetime) -> None:
+    """A reading of a later hour than the one looked at is no reading yet."""
+    for one in typed:
+        if one.at > now:
+            say(_("The reading of {at} is after now and is left out.").format(at=one.at.isoformat(" ", "minutes")))
 
 
 def _typed(text: str, here: Camp) -> Reading:
@@ -139,7 +149,7 @@ def _starts(since: list[str], names: list[str], here: Camp) -> dict[str, datetim
 
 def _watch_words(found: Watch) -> str:
     """A table that a tired person can read."""
-    from keepfast.plan.race import hours_words
+    from keepfast.plan.race_verdict import hours_words
 
     lines = [
         _("{now}: {warm:.1f} °C now, {high:.1f} °C at the most so far.").format(
@@ -268,7 +278,7 @@ def _sun_answer(
 ) -> dict[str, Any]:
     import datetime
 
-    from keepfast.plan.race import plain
+    from keepfast.plan.race_verdict import plain
     from keepfast.plan.watch import best_start
     from keepfast.science import sun as suns
 

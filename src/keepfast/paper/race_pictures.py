@@ -12,7 +12,7 @@ from typing import Any
 from keepfast.paper import charts, svg
 from keepfast.paper import type as type_
 from keepfast.paper.page import DASHED, DOTTED, FINE, FIRM, HEAVY, SOLID, THIN, Page, Point
-from keepfast.plan.race import Band, margin_words
+from keepfast.plan.race_verdict import Band, margin_words
 from keepfast.plan.race_scene import Scene
 from keepfast.words import _
 

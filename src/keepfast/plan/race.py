@@ -1,31 +1,52 @@
 """The race of fixative and decay, animal by animal: which part is at risk, when the tray may be left, how sure.
 
-``judge`` is the way in. It builds the sections (``race_spots``), follows them under many draws, and says for each
-region the margin between arrest and spoilage. ``advice`` says what would gain most; protocols are never overridden.
+``judge`` is the way in. It builds the sections (``race_spots``) and what each animal has spent already
+(``race_clock``), follows them under many draws, and says for each region the margin between arrest and spoilage.
+``advice`` says what would gain most; protocols are never overridden.
 """
 
 from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field, replace
-from typing import Any
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
-from keepfast.plan import order
+from keepfast.plan import advice
 from keepfast.plan.camp import Camp
 from keepfast.plan.objects import AnimalPlan, Tray
-from keepfast.plan.race_spots import FILM_MM, Chance, Spot, film_mm, passages, room_taken, spots_of
+from keepfast.plan.race_clock import (
+    KILLED,
+    UNKNOWN,
+    Entrant,
+    Setting,
+    entrants_of,
+    fluid_at_hand,
+    setting_of,
+    spoil_hours,
+)
+from keepfast.plan.race_spots import FILM_MM, Chance, Spot, passages
+from keepfast.plan.race_verdict import (
+    AnimalVerdict,
+    BetweenDepots,
+    Leave,
+    RegionVerdict,
+    band,
+    finite,
+    hours_words,
+    margin_words,
+    span_words,
+)
+from keepfast.plan.spacing import depots_of
 from keepfast.rules import evening as evening_rules
 from keepfast.rules import race as race_rules
 from keepfast.rules.evening import EveningRules
 from keepfast.rules.race import RaceRules
 from keepfast.science import decay
 from keepfast.science.penetration_layers import Passage
-from keepfast.science.penetration_plane import Depots, between
-from keepfast.science.warmth import Warmth
+from keepfast.science.penetration_plane import between
 from keepfast.words import _
 
 Array = npt.NDArray[np.float64]
@@ -33,160 +54,8 @@ Array = npt.NDArray[np.float64]
 DRAWS = 200
 LONG_BODIED = ("snake", "legless_lizard", "amphisbaenian", "caecilian")
 ROW_OF = 4  # so many fillings of the trunk make a row whose distance matters
-SLOWEST_RATE = 1e-3  # of a clock: below it what is overdrawn is not turned into hours
 EXTRA_SHARES = (0.05, 0.1, 0.2, 0.35, 0.6, 1.0, 2.0, 5.0)  # of the body's volume, tried on the sheets
 THINNED = 8  # every eighth draw is enough to find them
-
-
-@dataclass(frozen=True)
-class Band:
-    """Median with 5 and 95 % points; None where it lies beyond the horizon. ``beyond`` is the share that does."""
-
-    median: float | None
-    low: float | None
-    high: float | None
-    beyond: float = 0.0
-
-
-@dataclass(frozen=True)
-class RegionVerdict:
-    """
-    One region: margin in hours (spoilage minus arrest; negative is lost), its word and its reason.
-
-    ``arrest_h`` and the margin are with a bath after practice's time in the tray; both bound marks are for as long as
-    the animal stays in the tray. A margin is None where fixative had not come by the horizon.
-    """
-
-    region: str
-    name: str
-    clock: str
-    margin_h: Band
-    arrest_h: Band
-    spoil_h: Band
-    half_bound_h: Band
-    nine_tenths_h: Band
-    wins: float  # share of draws in which fixative is first
-    verdict: str  # key of the word
-    says: str
-    reason: str
-    radius_mm: float
-    filled: bool
-
-
-@dataclass(frozen=True)
-class Leave:
-    """When the tray may be left: practice's minimum, the model's time, the later of the two, or why not."""
-
-    practice_h: float
-    model_h: Band
-    may_leave_h: float | None
-    held_by: str  # region that takes longest
-    supply_short: bool
-    missing_ml: float | None  # of working solution, on the sheet; None when none is missing or none would do
-    says: str
-
-
-@dataclass(frozen=True)
-class BetweenDepots:
-    """Half-way between two fillings of a row, at the medians, in two dimensions."""
-
-    spacing_mm: float
-    depot_ml: float
-    arrest_h: float | None
-    half_bound_h: float | None
-    margin_h: float | None
-    says: str
-
-
-@dataclass(frozen=True)
-class Suggestion:
-    """One thing that would help, or one that could be left out, with what it is worth."""
-
-    key: str  # inject, slit, cooler, wet, closer, fewer
-    region: str
-    gain_h: float | None  # None where fixative would otherwise not come at all
-    margin_h: float  # what would be in hand then, at the medians
-    amount_ml: float | None
-    says: str
-
-
-@dataclass(frozen=True)
-class AnimalVerdict:
-    """The race of one animal, weakest region first."""
-
-    field_number: str
-    regions: tuple[RegionVerdict, ...]
-    leave: Leave
-    between: BetweenDepots | None
-    advice: tuple[Suggestion, ...]
-    practice: tuple[str, ...]  # rules of practice that stand beside it
-    doubts: tuple[str, ...]
-    sentence: str
-    temperature_c: float
-    spent_h: dict[str, float] = field(default_factory=dict)  # hours at 20 degrees C, by clock
-
-    @property
-    def weakest(self) -> RegionVerdict:
-        """The region that leads the risk."""
-        return self.regions[0]
-
-    def as_dict(self) -> dict[str, Any]:
-        """For JSON and for ``AnimalPlan.extra["race"]``."""
-        answer = plain(asdict(self))
-        assert isinstance(answer, dict)
-        answer["weakest"] = self.weakest.region
-        return answer
-
-
-def plain(value: Any) -> Any:
-    """Tuples as lists, times as text, and figures with no more digits than they deserve."""
-    if isinstance(value, dict):
-        return {k: plain(v) for k, v in value.items()}
-    if isinstance(value, list | tuple):
-        return [plain(v) for v in value]
-    if isinstance(value, float | np.floating):
-        return float(f"{float(value):.4g}")
-    if isinstance(value, datetime.datetime):
-        return value.isoformat()
-    return value
-
-
-def band(values: Array) -> Band:
-    """Median, 5 and 95 % points of draws in which infinite means beyond the horizon."""
-    ordered = np.sort(values)
-
-    def point(share: float) -> float | None:
-        value = float(ordered[min(int(share * ordered.size), ordered.size - 1)])
-        return value if np.isfinite(value) else None
-
-    return Band(point(0.5), point(0.05), point(0.95), float(np.mean(~np.isfinite(values))))
-
-
-def finite(value: float) -> float | None:
-    """The value, or None where it is beyond the horizon."""
-    return float(value) if np.isfinite(value) else None
-
-
-def warmth_of(camp: Camp, start: datetime.datetime) -> Warmth:
-    """The camp's temperature with hours counted from the start."""
-    record = camp.temperature_record
-    if not record:
-        return Warmth.constant(camp.temperature_c)
-    hours = np.array([(r.at - start).total_seconds() / 3600.0 for r in record])
-    warm = np.array([r.temperature_c for r in record])
-    keep = np.concatenate([[True], np.diff(hours) > 0])
-    return Warmth(hours[keep], warm[keep])
-
-
-@dataclass(frozen=True)
-class _Entry:
-    """One animal on its way through the race."""
-
-    plan: AnimalPlan
-    spots: list[Spot]
-    delay_h: float
-    spent: dict[str, float]
-    assumed: bool
 
 
 def judge(
@@ -248,91 +117,60 @@ def judge(
     rules = race_rules.load() if rules is None else rules
     evening = evening_rules.load() if evening is None else evening
     until = rules.number("horizon", "hours") if horizon_h is None else horizon_h
-    warmth = warmth_of(camp, start)
-    laid = room_taken(beside or plans)
-    entries = []
-    for plan in plans:
-        film = film_mm(plan, evening, trays, laid) if plan.fit_for_fluid else 0.0
-        spots = spots_of(plan, rules, film) if plan.fit_for_fluid else []
-        if not spots:
-            continue
-        own = plan.fill_at_h if delays_h is None else delays_h.get(plan.animal.field_number)
-        delay = own or 0.0
-        urgency = order.urgency(plan.animal, plan.body.diameter_mm, camp, evening, start)
-        before = {"gut": urgency.spent_gut_h, "autolysis": urgency.spent_autolysis_h}
-        kept = order.kept_c(plan.animal, camp, evening, start)
-        # What lies cooler than the table, on ice above all, stays there until its turn.
-        waiting = Warmth.constant(kept) if kept < warmth.at(0.0) else warmth
-        spent = {c: before[c] + float(waiting.load(0.0, delay, c)) for c in decay.CLOCKS}
-        entries.append(_Entry(plan, spots, delay, spent, urgency.assumed))
-    if not entries:
+    wetting, spare = fluid_at_hand(beside or plans, trays, camp, evening)
+    setting = setting_of(camp, start, rules, evening, until, spare)
+    entrants = entrants_of(plans, setting, camp, start, trays, beside, delays_h, wetting)
+    if not entrants:
         return ()
-    chance = Chance.drawn(rules, seed, draws)
+    chance = Chance.drawn(rules, seed, draws, setting.bath_mol_l)
     found = passages(
-        [s for e in entries for s in e.spots],
+        [s for e in entrants for s in e.spots],
         chance,
-        warmth,
+        setting.warmth,
         until,
-        bath_after_h=[e.plan.tray_h for e in entries for _spot in e.spots],
+        start_h=[e.delay_h for e in entrants for _spot in e.spots],
+        bath_after_h=[e.plan.tray_h for e in entrants for _spot in e.spots],
     )
-    rows = _ranges(entries)
-    depots = _between(entries, rules, evening, warmth, until)
-    missing = _missing(entries, rows, found, chance, rules, warmth, until)
+    rows = _ranges(entrants)
+    depots = _between(entrants, setting)
+    missing = _missing(entrants, rows, found, chance, setting)
     verdicts = []
-    for i, (entry, chosen) in enumerate(zip(entries, rows, strict=True)):
+    for i, (entrant, chosen) in enumerate(zip(entrants, rows, strict=True)):
         part = Passage(*(getattr(found, f)[chosen] for f in Passage.__dataclass_fields__))
-        verdicts.append(_verdict(entry, part, chance, rules, evening, warmth, depots.get(i), missing.get(i), until))
+        verdicts.append(_verdict(entrant, part, chance, setting, camp, wetting, depots.get(i), missing.get(i)))
     if advise:
-        from keepfast.plan import advice
-
-        verdicts = advice.advised(
-            verdicts, [e.plan for e in entries], [e.spots for e in entries], rules, evening, warmth, until
-        )
+        verdicts = advice.advised(verdicts, entrants, setting)
     return tuple(verdicts)
 
 
-def _ranges(entries: Sequence[_Entry]) -> list[slice]:
+def _ranges(entrants: Sequence[Entrant]) -> list[slice]:
     answer, at = [], 0
-    for entry in entries:
-        answer.append(slice(at, at + len(entry.spots)))
-        at += len(entry.spots)
+    for entrant in entrants:
+        answer.append(slice(at, at + len(entrant.spots)))
+        at += len(entrant.spots)
     return answer
 
 
-def red_limit(evening: EveningRules, clock: str) -> float:
-    """Load at which a clock says spoilt. [h at 20 degrees C]"""
-    return evening.number("load", f"{clock}_red_h")
-
-
-def spoil_hours(limit: Array, spent: Array, warmth: Warmth, clock: str, latest_h: float, delay_h: float = 0.0) -> Array:
-    """Hours from filling to the limit; negative where it was passed before, ``latest_h`` where the cold stops it."""
-    left = limit - spent
-    when = np.asarray(warmth.hour_of(np.maximum(left, 0.0), delay_h, delay_h + latest_h, clock), dtype=float) - delay_h
-    rate = max(float(decay.relative_rate(float(warmth.at(delay_h)), clock)), SLOWEST_RATE)
-    return np.where(left > 0, np.minimum(when, latest_h), np.maximum(left / rate, -latest_h))
-
-
 def _verdict(
-    entry: _Entry,
+    entrant: Entrant,
     found: Passage,
     chance: Chance,
-    rules: RaceRules,
-    evening: EveningRules,
-    warmth: Warmth,
+    setting: Setting,
+    camp: Camp,
+    wetting: float,
     depots: BetweenDepots | None,
     missing: tuple[bool, float | None] | None,
-    until: float,
 ) -> AnimalVerdict:
-    latest = rules.number("horizon", "latest_spoil_h")
+    latest = setting.latest_h
     regions = []
-    for k, spot in enumerate(entry.spots):
-        limit = red_limit(evening, spot.clock) * chance.limit
-        spent = entry.spent[spot.clock] * (chance.delay if entry.assumed else np.ones(chance.size))
-        spoil = spoil_hours(limit, spent, warmth, spot.clock, latest, entry.delay_h)
+    for k, spot in enumerate(entrant.spots):
+        limit = setting.red(spot.clock) * chance.limit
+        spent = entrant.spent_drawn(spot.clock, chance)
+        spoil = spoil_hours(limit, spent, setting.warmth, spot.clock, latest, entrant.delay_h)
         arrest = found.bath_arrest_h[k]
         margin = spoil - arrest
         wins = float(np.mean(margin > 0))
-        word = rules.word_for(wins)
+        word = setting.rules.word_for(wins)
         regions.append(
             RegionVerdict(
                 region=spot.region,
@@ -346,69 +184,42 @@ def _verdict(
                 wins=wins,
                 verdict=word.key,
                 says=word.says,
-                reason=_reason(spot, entry, evening, warmth, found, k, missing),
+                reason=_reason(spot, entrant, setting, found, k, missing),
                 radius_mm=spot.radius_mm,
                 filled=spot.filled,
+                past_saving=entrant.spent[spot.clock] >= setting.red(spot.clock),
             )
         )
-    regions.sort(key=lambda r: (r.wins, _or(r.margin_h.median, -latest)))
-    leave = _leave(entry, found, rules, until, missing)
+    regions.sort(key=lambda r: (r.wins, -latest if r.margin_h.median is None else r.margin_h.median))
     weak = regions[0]
     return AnimalVerdict(
-        field_number=entry.plan.animal.field_number,
+        field_number=entrant.plan.animal.field_number,
         regions=tuple(regions),
-        leave=leave,
+        leave=_leave(entrant, found, setting, missing),
         between=depots,
         advice=(),
-        practice=_practice(entry.plan),
-        doubts=_doubts(entry),
-        sentence=_sentence(weak),
-        temperature_c=float(warmth.at(entry.delay_h)),
-        spent_h=dict(entry.spent),
+        practice=_practice(entrant.plan),
+        doubts=_doubts(entrant, setting, camp, wetting),
+        sentence=_("{region}: {says}, {margin}. {reason}").format(
+            region=_(weak.name).capitalize(), says=_(weak.says), margin=margin_words(weak.margin_h), reason=weak.reason
+        ),
+        temperature_c=float(setting.warmth.at(entrant.delay_h)),
+        filled_after_h=entrant.delay_h,
+        bath_mol_l=setting.bath_mol_l[1],
+        spent_h=dict(entrant.spent),
     )
-
-
-def _sentence(weak: RegionVerdict) -> str:
-    return _("{region}: {says}, {margin}. {reason}").format(
-        region=_(weak.name).capitalize(), says=_(weak.says), margin=margin_words(weak.margin_h), reason=weak.reason
-    )
-
-
-def margin_words(found: Band) -> str:
-    """A margin with its interval, in words: what is None was lost altogether."""
-    if found.median is None:
-        return _("fixative does not stop decay there in the time followed")
-    low = _("lost") if found.low is None else hours_words(found.low)
-    high = _("lost") if found.high is None else hours_words(found.high)
-    if found.median < 0:
-        return _("fixative {hours} h too late ({low} to {high} h in hand)").format(
-            hours=hours_words(-found.median), low=low, high=high
-        )
-    return _("{hours} h in hand ({low} to {high})").format(hours=hours_words(found.median), low=low, high=high)
-
-
-def _or(value: float | None, instead: float) -> float:
-    return instead if value is None else value
-
-
-def hours_words(hours: float) -> str:
-    """Hours with no more digits than the model deserves; a true minus sign."""
-    text = f"{hours:.0f}" if abs(hours) >= 9.5 else f"{hours:.1f}"
-    text = "0" if text in ("-0", "0.0", "-0.0") else text
-    return text.replace("-", "\N{MINUS SIGN}")
 
 
 def _reason(
     spot: Spot,
-    entry: _Entry,
-    evening: EveningRules,
-    warmth: Warmth,
+    entrant: Entrant,
+    setting: Setting,
     found: Passage,
     k: int,
     missing: tuple[bool, float | None] | None,
 ) -> str:
-    spent, limit = entry.spent[spot.clock], red_limit(evening, spot.clock)
-    warm = float(warmth.at(entry.delay_h))
+    spent, limit = entrant.spent[spot.clock], setting.red(spot.clock)
+    warm = float(setting.warmth.at(entrant.delay_h))
     rate = float(decay.relative_rate(warm, spot.clock))
     depth = spot.radius_mm * (spot.core_share if spot.filled and spot.region in ("hindgut", "gonad") else 1.0)
     if spent >= limit:
@@ -430,16 +241,15 @@ def _reason(
     return _("Fixative lies beside it and has {depth:.0f} mm to go.").format(depth=depth)
 
 
-def _leave(
-    entry: _Entry, found: Passage, rules: RaceRules, until: float, missing: tuple[bool, float | None] | None
-) -> Leave:
-    practice = entry.plan.tray_h
+def _leave(entrant: Entrant, found: Passage, setting: Setting, missing: tuple[bool, float | None] | None) -> Leave:
+    rules, until = setting.rules, setting.until_h
+    practice = entrant.plan.tray_h
     ready = np.maximum(found.half_bound_h, found.arrest_h)
     last = ready.max(axis=0)
     model = band(last)
     middle = np.array([band(row).median or np.inf for row in ready])
-    held = entry.spots[int(np.argmax(middle))].region if np.any(middle > 0) else ""
-    name = next((s.word for s in entry.spots if s.region == held), "")
+    held = entrant.spots[int(np.argmax(middle))].region if np.any(middle > 0) else ""
+    name = next((s.word for s in entrant.spots if s.region == held), "")
     sure = rules.number("leave", "sure_share")
     ordered = np.sort(last)
     when = float(ordered[min(int(sure * ordered.size), ordered.size - 1)])
@@ -448,28 +258,21 @@ def _leave(
         may: float | None = max(practice, when)
         says = _(
             "Leave the tray after {hours:.0f} h: practice asks for {practice:.0f} h, the model for {model}."
-        ).format(hours=may, practice=practice, model=_span(model))
+        ).format(hours=may, practice=practice, model=span_words(model))
         return Leave(practice, model, may, held, False, None, says)
     if short and ml is not None:
         says = _(
             "The tray does not hold enough formaldehyde to bind half of the {region} within {hours:.0f} h:"
             " about {ml} mL more on the sheets, or move it to the bath after {practice:.0f} h."
         ).format(region=_(name), hours=until, ml=f"{ml:.2g}" if ml < 10 else f"{ml:.0f}", practice=practice)
+        if setting.spare_ml is not None and ml > setting.spare_ml:
+            says += " " + _("The camp's own fixative leaves {spare:.0f} mL for that.").format(spare=setting.spare_ml)
     else:
         says = _(
             "The {region} is not half bound within {hours:.0f} h even in plenty of fluid: practice's {practice:.0f} h"
             " are not enough for it; move it to the bath then and count from there."
         ).format(region=_(name), hours=until, practice=practice)
     return Leave(practice, model, None, held, short, ml, says)
-
-
-def _span(found: Band) -> str:
-    if found.median is None:
-        return _("more than it was followed")
-    low = f"{found.low:.0f}" if found.low is not None else "?"
-    if found.high is None:
-        return _("{median:.0f} h ({low} h to beyond the end)").format(median=found.median, low=low)
-    return _("{median:.0f} h ({low} to {high:.0f})").format(median=found.median, low=low, high=found.high)
 
 
 def _practice(plan: AnimalPlan) -> tuple[str, ...]:
@@ -488,17 +291,41 @@ def _practice(plan: AnimalPlan) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _doubts(entry: _Entry) -> tuple[str, ...]:
+def _doubts(entrant: Entrant, setting: Setting, camp: Camp, wetting: float) -> tuple[str, ...]:
     found = [
         _(
             "Constants come from mammals' tissue and from food bacteria; nothing was measured on whole reptiles or"
             " amphibians. A factor of two in the penetration constant is a factor of four in time."
         )
     ]
-    if entry.assumed:
+    if entrant.death == UNKNOWN:
         found.append(_("Nobody wrote when it died."))
-    if not any(s.callipered for s in entry.spots):
+    if entrant.death == KILLED:
+        found.append(
+            _("It is alive when the table starts: {hours:g} h from its death to its filling are taken.").format(
+                hours=setting.rules.number("killed", "hours")
+            )
+        )
+    if entrant.plan.waits:
+        found.append(
+            _(
+                "It waits: it is taken to be filled {hours:g} h after this table starts, and kept cold till then."
+            ).format(hours=entrant.delay_h)
+        )
+    if not any(s.callipered for s in entrant.spots):
         found.append(_("Its girth was not callipered: time goes with the square of it."))
+    if not {"formalin_stock_percent", "working_formalin_percent"} <= camp.given:
+        found.append(
+            _(
+                "Nobody stated both stock and dilution: {percent:g} % formalin from a stock of {stock:g} % is taken."
+            ).format(percent=camp.working_formalin_percent, stock=camp.formalin_stock_percent)
+        )
+    if wetting < 1:
+        found.append(
+            _(
+                "The camp's fixative wets the sheets to {share:.0f} % of what is planned, and that is reckoned with."
+            ).format(share=100 * wetting)
+        )
     return tuple(found)
 
 
@@ -511,23 +338,25 @@ def _rows_of_fillings(plan: AnimalPlan) -> tuple[float, float] | None:
     return float(np.median(gaps)), float(np.median([i.volume_ml for i in row]))
 
 
-def _between(
-    entries: Sequence[_Entry], rules: RaceRules, evening: EveningRules, warmth: Warmth, until: float
-) -> dict[int, BetweenDepots]:
-    rows = {i: row for i, e in enumerate(entries) if (row := _rows_of_fillings(e.plan)) is not None}
+def _between(entrants: Sequence[Entrant], setting: Setting) -> dict[int, BetweenDepots]:
+    rows = {i: row for i, e in enumerate(entrants) if (row := _rows_of_fillings(e.plan)) is not None}
     if not rows:
         return {}
-    chance = Chance.medians(rules)
-    spots = [next(s for s in entries[i].spots if s.region == "hindgut") for i in rows]
-    depots = depots_of(spots, [r[0] for r in rows.values()], [r[1] for r in rows.values()], rules)
-    stop = float(chance.stop_mol_l[0]) / float(chance.tissue.bath_mol_l[0])
-    found = between(depots, chance.tissue, stop, until, warmth, stop_bound=chance.stop_bound)
-    latest = rules.number("horizon", "latest_spoil_h")
+    chance = setting.medians()
+    spots = [next(s for s in entrants[i].spots if s.region == "hindgut") for i in rows]
+    depots = depots_of(spots, [r[0] for r in rows.values()], [r[1] for r in rows.values()], setting.rules)
+    found = between(
+        depots,
+        chance.tissue,
+        float(chance.stop_mol_l[0]) / setting.bath_mol_l[1],
+        setting.until_h,
+        setting.warmth,
+        stop_bound=chance.stop_bound,
+        start_h=np.array([entrants[i].delay_h for i in rows]),
+    )
     answer = {}
     for n, (i, (spacing, ml)) in enumerate(rows.items()):
-        entry = entries[i]
-        limit = np.array([red_limit(evening, "gut")])
-        spoil = float(spoil_hours(limit, np.array([entry.spent["gut"]]), warmth, "gut", latest, entry.delay_h)[0])
+        spoil = setting.spoil_h("gut", entrants[i].spent["gut"], entrants[i].delay_h)
         arrest, half = float(found.midway_arrest_h[n]), float(found.midway_half_bound_h[n])
         says = (
             _("Half-way between fillings ({spacing:.0f} mm apart) decay is stopped after {arrest} h.").format(
@@ -542,35 +371,11 @@ def _between(
     return answer
 
 
-def depots_of(
-    spots: Sequence[Spot], spacings_mm: Sequence[float], depots_ml: Sequence[float], rules: RaceRules
-) -> Depots:
-    """Long bodies with a row of fillings, at the medians of skin, retention and sheet."""
-    chance = Chance.medians(rules)
-    radius = np.array([s.radius_mm for s in spots])
-    return Depots(
-        radius_mm=radius,
-        cavity_radius_mm=0.5 * radius,
-        spacing_mm=np.asarray(spacings_mm, dtype=float),
-        depot_ml=np.asarray(depots_ml, dtype=float) * float(chance.retained[0]),
-        fluid_share=np.full(radius.size, rules.number("spacing", "fluid_share")),
-        skin_mm=np.minimum(np.array([s.skin_share for s in spots]) * radius, 1.0),
-        skin_resistance_mm=np.array([s.skin_resistance_mm[1] * s.skin_opened for s in spots]),
-        sheet_mm=np.array([s.sheet_mm for s in spots]) * float(chance.sheet[0]),
-    )
-
-
 def _missing(
-    entries: Sequence[_Entry],
-    rows: Sequence[slice],
-    found: Passage,
-    chance: Chance,
-    rules: RaceRules,
-    warmth: Warmth,
-    until: float,
+    entrants: Sequence[Entrant], rows: Sequence[slice], found: Passage, chance: Chance, setting: Setting
 ) -> dict[int, tuple[bool, float | None]]:
     """For animals that are not half bound by the horizon: whether supply is what lacks, and the millilitres missing."""
-    sure = rules.number("leave", "sure_share")
+    sure = setting.rules.number("leave", "sure_share")
     some = chance.thinned(THINNED)
     trial: list[Spot] = []
     stuck: list[int] = []
@@ -580,18 +385,20 @@ def _missing(
             continue
         stuck.append(i)
         # The region that is bound in fewest draws stands for the animal.
-        slowest = entries[i].spots[int(np.argmin(bound.mean(axis=1)))]
+        slowest = entrants[i].spots[int(np.argmin(bound.mean(axis=1)))]
         for share in (*EXTRA_SHARES, np.inf):
-            film = FILM_MM * share * entries[i].plan.body.volume_ml / entries[i].plan.body.surface_cm2
+            film = FILM_MM * share * entrants[i].plan.body.volume_ml / entrants[i].plan.body.surface_cm2
             trial.append(replace(slowest, sheet_mm=slowest.sheet_mm + film))
     if not stuck:
         return {}
-    bound = np.isfinite(passages(trial, some, warmth, until).half_bound_h).mean(axis=1)
-    answer: dict[int, tuple[bool, float | None]] = {}
     tries = len(EXTRA_SHARES) + 1
+    begun = np.repeat([entrants[i].delay_h for i in stuck], tries)
+    reached_half = passages(trial, some, setting.warmth, setting.until_h, start_h=list(begun)).half_bound_h
+    bound = np.isfinite(reached_half).mean(axis=1)
+    answer: dict[int, tuple[bool, float | None]] = {}
     for n, i in enumerate(stuck):
         reached = bound[n * tries : (n + 1) * tries] >= sure
         enough = np.flatnonzero(reached[:-1])
-        ml = EXTRA_SHARES[int(enough[0])] * entries[i].plan.body.volume_ml if enough.size else None
+        ml = EXTRA_SHARES[int(enough[0])] * entrants[i].plan.body.volume_ml if enough.size else None
         answer[i] = (bool(reached[-1]), ml)
     return answer

@@ -13,8 +13,9 @@ import numpy as np
 
 from keepfast.plan.camp import Camp
 from keepfast.plan.objects import AnimalPlan, Tray
-from keepfast.plan.race import AnimalVerdict, warmth_of
-from keepfast.plan.race_spots import Chance, film_mm, room_taken, sections, spots_of
+from keepfast.plan.race_clock import entrants_of, fluid_at_hand, setting_of
+from keepfast.plan.race_spots import Chance, sections
+from keepfast.plan.race_verdict import AnimalVerdict
 from keepfast.rules import evening as evening_rules
 from keepfast.rules import race as race_rules
 from keepfast.rules.evening import EveningRules
@@ -102,15 +103,23 @@ def scenes(
         return ()
     rules = race_rules.load() if rules is None else rules
     evening = evening_rules.load() if evening is None else evening
-    warmth = warmth_of(camp, start)
-    laid = room_taken(beside or plans)
-    spots = [
-        next(s for s in spots_of(p, rules, film_mm(p, evening, trays, laid)) if s.region == v.weakest.region)
-        for p, v in zip(plans, verdicts, strict=True)
-    ]
-    profile = profiles(*sections(spots, Chance.medians(rules)), PICTURE_HOURS, warmth)
-    chance = Chance.drawn(rules, seed, BAND_DRAWS)
-    series = fronts_of(profiles(*sections(spots, chance), SERIES_HOURS, warmth, growth=1.35))
+    delays = {v.field_number: v.filled_after_h for v in verdicts}
+    setting = setting_of(camp, start, rules, evening, max(delays.values()) + SERIES_HOURS[-1])
+    wetting, _spare = fluid_at_hand(beside or plans, trays, camp, evening)
+    entrants = entrants_of(plans, setting, camp, start, trays, beside, delays, wetting)
+    spots = [next(s for s in e.spots if s.region == v.weakest.region) for e, v in zip(entrants, verdicts, strict=True)]
+    begun = [e.delay_h for e in entrants]
+    profile = profiles(*sections(spots, setting.medians()), PICTURE_HOURS, setting.warmth, start_h=np.array(begun))
+    chance = Chance.drawn(rules, seed, BAND_DRAWS, setting.bath_mol_l)
+    series = fronts_of(
+        profiles(
+            *sections(spots, chance),
+            SERIES_HOURS,
+            setting.warmth,
+            start_h=np.repeat(begun, BAND_DRAWS),
+            growth=1.35,
+        )
+    )
     where = edges()
     answer = []
     for k, (plan, verdict, spot) in enumerate(zip(plans, verdicts, spots, strict=True)):

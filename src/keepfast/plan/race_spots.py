@@ -64,6 +64,7 @@ class Chance:
     stop_mol_l: Array
     limit: Array
     delay: Array
+    killed: Array
     retained: Array
     sheet: Array
     girth: Array
@@ -82,19 +83,17 @@ class Chance:
         return replace(self, tissue=tissue, **rest)
 
     @classmethod
-    def drawn(cls, rules: RaceRules, seed: int, size: int) -> Chance:
-        """Seeded draws, each quantity from a stream of its own."""
+    def drawn(cls, rules: RaceRules, seed: int, size: int, bath_mol_l: Range | None = None) -> Chance:
+        """Seeded draws, each quantity from a stream of its own; the table's usual fixative unless another is given."""
 
         def one(name: str, limits: Range) -> Array:
             return draws.spread(draws.generator(seed, f"race {name}"), *limits, size)
 
         rows = {row["name"]: row for row in load_table(BINDING_TABLE).rows}
-        tissue = Tissue(
-            **{
-                name: one(name, (rows[name]["low"], rows[name]["default"], rows[name]["high"]))
-                for name in Tissue.__dataclass_fields__
-            }
-        )
+        known = {name: (row["low"], row["default"], row["high"]) for name, row in rows.items()}
+        if bath_mol_l is not None:
+            known["bath_mol_l"] = bath_mol_l
+        tissue = Tissue(**{name: one(name, known[name]) for name in Tissue.__dataclass_fields__})
         made = {name: one(name, rules.ranges[name]) for name in rules.ranges}
         shares = {name: np.minimum(made[name], 1.0) for name in ("retained", "sheet")}
         return cls(
@@ -103,6 +102,7 @@ class Chance:
             stop_mol_l=made["stop"],
             limit=made["limit"],
             delay=made["delay"],
+            killed=made["killed"],
             retained=shares["retained"],
             sheet=shares["sheet"],
             girth=made["girth"],
@@ -123,6 +123,7 @@ class Chance:
             stop_mol_l=middle("stop"),
             limit=middle("limit"),
             delay=middle("delay"),
+            killed=middle("killed"),
             retained=middle("retained"),
             sheet=middle("sheet"),
             girth=middle("girth"),
@@ -310,11 +311,13 @@ def passages(
     warmth: Warmth,
     until_h: float,
     *,
+    start_h: Sequence[float] | float = 0.0,
     bath_after_h: Sequence[float] | None = None,
 ) -> Passage:
     """
     When each spot is arrested and bound, under each draw: arrays of (spots, draws).
 
+    ``start_h`` is when fixative went into each, in hours of the record; all times count from there.
     ``bath_after_h`` is when each spot's animal is moved from the sheets into a bath, for ``bath_arrest_h``.
     """
     bodies, tissue = sections(spots, chance)
@@ -330,6 +333,7 @@ def passages(
         warmth,
         stop_bound=chance.stop_bound,
         bath_after_h=np.inf if bath_after_h is None else np.repeat(bath_after_h, chance.size),
+        start_h=np.repeat(np.broadcast_to(np.asarray(start_h, dtype=float), (len(spots),)), chance.size),
     )
     shape = (len(spots), chance.size)
     return Passage(*(getattr(found, name).reshape(shape) for name in Passage.__dataclass_fields__))

@@ -1,7 +1,7 @@
 """Trays in progress: where each animal's fronts are now, when it may leave, and whether the spot is too warm.
 
 The temperature is what was read so far; what comes is taken from the same hours of the last day where the record
-is that long, and from the last reading otherwise. Both are said.
+is that long, and from the last reading otherwise. Which of them is said.
 """
 
 from __future__ import annotations
@@ -17,21 +17,24 @@ import numpy.typing as npt
 from keepfast.plan.advice import LEAST_COOLER_C, cooler_by
 from keepfast.plan.camp import Camp, Reading
 from keepfast.plan.objects import AnimalPlan, Tray
-from keepfast.plan.race import AnimalVerdict, Band, band, finite, judge, plain, warmth_of
-from keepfast.plan.race_spots import TRUNK, Chance, Spot, film_mm, passages, room_taken, sections, spots_of
+from keepfast.plan.race import judge
+from keepfast.plan.race_clock import Entrant, Setting, entrants_of, fluid_at_hand, setting_of
+from keepfast.plan.race_spots import TRUNK, Chance, passages, sections
+from keepfast.plan.race_verdict import AnimalVerdict, Band, band, finite, plain
 from keepfast.rules import evening as evening_rules
 from keepfast.rules import race as race_rules
 from keepfast.rules.evening import EveningRules
 from keepfast.rules.race import RaceRules
 from keepfast.science import decay
 from keepfast.science.penetration_layers import fronts_of, profiles
-from keepfast.science.warmth import Warmth
 from keepfast.words import _
 
 Array = npt.NDArray[np.float64]
 
 FRONT_DRAWS = 60
 A_DAY_H = 24.0
+A_DAY = datetime.timedelta(days=1)
+STALE_H = 6.0  # a reading older than this says little of now
 MARKS = ("free_tenth_mm", "bound_half_mm", "bound_nine_tenths_mm")
 
 
@@ -133,11 +136,12 @@ def watch(
             raise ValueError(f"{name} must carry an offset; {when.isoformat()} was given")
         if when > now:
             raise ValueError(f"{name} went in at {when.isoformat()}, after now ({now.isoformat()})")
-    record, assumptions = _continued(camp, readings, now)
+    record = tuple(sorted((r for r in readings if r.at <= now), key=lambda r: r.at))
     air = replace(camp, temperature_record=record)
     at_now = air.temperature_at(now)
     cooler = at_now - cooler_by(at_now, rules) if shade_c is None else shade_c
-    laid = room_taken(plans)
+    until = rules.number("horizon", "hours")
+    wetting, _spare = fluid_at_hand(plans, trays, camp, evening)
     found: dict[str, AnimalNow] = {}
     chosen = [p for p in plans if p.animal.field_number in since and p.fit_for_fluid]
     for start in sorted({since[p.animal.field_number] for p in chosen}):
@@ -155,17 +159,17 @@ def watch(
             evening=evening,
             advise=False,
         )
-        spots = [spots_of(p, rules, film_mm(p, evening, trays, laid)) for p in group]
         hours = (now - start).total_seconds() / 3600.0
-        warmth = warmth_of(air, start)
-        drawn = Chance.drawn(rules, seed, draws)
-        passed = passages([s for own in spots for s in own], drawn, warmth, max(hours, 0.05))
-        fronts = _fronts(spots, rules, seed, warmth, hours)
-        gains = _gains(group, spots, verdicts, rules, evening, warmth, hours, cooler - at_now)
+        setting = setting_of(air, start, rules, evening, until)
+        entrants = entrants_of(group, setting, air, start, trays, plans, {}, wetting)
+        drawn = Chance.drawn(rules, seed, draws, setting.bath_mol_l)
+        passed = passages([s for e in entrants for s in e.spots], drawn, setting.warmth, max(hours, 0.05))
+        fronts = _fronts(entrants, setting, seed, hours)
+        gains = _gains(entrants, verdicts, setting, hours, cooler - at_now)
         at = 0
-        for k, (plan, verdict, own) in enumerate(zip(group, verdicts, spots, strict=True)):
-            rows = slice(at, at + len(own))
-            at += len(own)
+        for k, (entrant, verdict) in enumerate(zip(entrants, verdicts, strict=True)):
+            rows = slice(at, at + len(entrant.spots))
+            at += len(entrant.spots)
             regions = tuple(
                 RegionNow(
                     s.region,
@@ -173,10 +177,10 @@ def watch(
                     float(np.mean(np.isfinite(passed.arrest_h[rows][n]))),
                     float(np.mean(np.isfinite(passed.half_bound_h[rows][n]))),
                 )
-                for n, s in enumerate(own)
+                for n, s in enumerate(entrant.spots)
             )
-            found[plan.animal.field_number] = _one(plan, verdict, own, regions, fronts[k], start, now, gains[k])
-    highest = max([r.temperature_c for r in record if r.at <= now], default=at_now)
+            found[verdict.field_number] = _one(entrant, verdict, regions, fronts[k], start, now, gains[k])
+    highest = max([r.temperature_c for r in record if not since or r.at >= min(since.values())], default=at_now)
     return Watch(
         now=now,
         temperature_c=at_now,
@@ -184,14 +188,13 @@ def watch(
         alarms=_alarms(at_now, highest, rules, evening),
         shade_c=cooler,
         animals=tuple(found[p.animal.field_number] for p in plans if p.animal.field_number in found),
-        assumptions=assumptions,
+        assumptions=_assumed(air, now),
     )
 
 
 def _one(
-    plan: AnimalPlan,
+    entrant: Entrant,
     verdict: AnimalVerdict,
-    own: Sequence[Spot],
     regions: tuple[RegionNow, ...],
     fronts: tuple[dict[str, Band], Band],
     start: datetime.datetime,
@@ -203,14 +206,14 @@ def _one(
 
     may = after(verdict.leave.may_leave_h)
     return AnimalNow(
-        field_number=plan.animal.field_number,
+        field_number=verdict.field_number,
         in_tray_since=start,
         hours=(now - start).total_seconds() / 3600.0,
-        radius_mm=max(s.radius_mm for s in own),
+        radius_mm=max(s.radius_mm for s in entrant.spots),
         fronts_mm=fronts[0],
         sheet_strength=fronts[1],
         regions=regions,
-        practice_at=start + datetime.timedelta(hours=plan.tray_h),
+        practice_at=start + datetime.timedelta(hours=entrant.plan.tray_h),
         model_at=after(verdict.leave.model_h.median),
         may_leave_at=may,
         may_leave_now=may is not None and may <= now,
@@ -220,87 +223,57 @@ def _one(
     )
 
 
-def _continued(
-    camp: Camp, readings: Sequence[Reading], now: datetime.datetime
-) -> tuple[tuple[Reading, ...], tuple[str, ...]]:
-    """The record so far, drawn on into the days to come, and in words how."""
-    so_far = sorted((r for r in readings if r.at <= now), key=lambda r: r.at)
-    if not so_far:
-        return (), (_("No temperature was read: {warm:.0f} °C is taken throughout.").format(warm=camp.temperature_c),)
-    span = (so_far[-1].at - so_far[0].at).total_seconds() / 3600.0
-    if span < A_DAY_H - 1.0:
-        return tuple(so_far), (
-            _("From now on the last reading is taken, {warm:.1f} °C.").format(warm=so_far[-1].temperature_c),
-        )
-    day = datetime.timedelta(hours=A_DAY_H)
-    last = [r for r in so_far if r.at > so_far[-1].at - day]
-    ahead = [Reading(r.at + n * day, r.temperature_c) for n in range(1, 6) for r in last]
-    return (*so_far, *ahead), (_("The days to come are taken to be like the last one."),)
+def _assumed(air: Camp, now: datetime.datetime) -> tuple[str, ...]:
+    """How the record is drawn on from its last reading, in words."""
+    record = air.temperature_record
+    if not record:
+        return (_("No temperature was read: {warm:.0f} °C is taken throughout.").format(warm=air.temperature_c),)
+    last = record[-1]
+    told = []
+    since_h = (now - last.at).total_seconds() / 3600.0
+    if since_h > STALE_H:
+        told.append(_("The last reading is {hours:.0f} h old: read the thermometer again.").format(hours=since_h))
+    if len(air.record_until(last.at + A_DAY)) > len(record):
+        told.append(_("The days to come are taken to be like the last one."))
+    else:
+        told.append(_("From now on the last reading is taken, {warm:.1f} °C.").format(warm=last.temperature_c))
+    return tuple(told)
 
 
 def _fronts(
-    spots: Sequence[list[Spot]], rules: RaceRules, seed: int, warmth: Warmth, hours: float
+    entrants: Sequence[Entrant], setting: Setting, seed: int, hours: float
 ) -> list[tuple[dict[str, Band], Band]]:
     """Depth below the skin of the thickest part of each animal, and what is left of the sheet's strength there."""
-    chance = Chance.drawn(rules, seed, FRONT_DRAWS)
-    trunk = [[s for s in own if s.exponent == 2 or s.region in TRUNK] for own in spots]
+    chance = Chance.drawn(setting.rules, seed, FRONT_DRAWS, setting.bath_mol_l)
+    trunk = [[s for s in e.spots if s.exponent == 2 or s.region in TRUNK] for e in entrants]
     bodies, tissue = sections([max(own, key=lambda s: s.radius_mm) for own in trunk], chance)
-    profile = profiles(bodies, tissue, [max(hours, 0.05)], warmth, growth=1.3)
+    profile = profiles(bodies, tissue, [max(hours, 0.05)], setting.warmth, growth=1.3)
     found = fronts_of(profile)
-    parts = [slice(k * chance.size, (k + 1) * chance.size) for k in range(len(spots))]
+    parts = [slice(k * chance.size, (k + 1) * chance.size) for k in range(len(entrants))]
     return [({mark: band(found[mark][0, part]) for mark in MARKS}, band(profile.free[0, -1, part])) for part in parts]
 
 
 def _gains(
-    plans: Sequence[AnimalPlan],
-    spots: Sequence[list[Spot]],
-    verdicts: Sequence[AnimalVerdict],
-    rules: RaceRules,
-    evening: EveningRules,
-    warmth: Warmth,
-    hours: float,
-    by_c: float,
+    entrants: Sequence[Entrant], verdicts: Sequence[AnimalVerdict], setting: Setting, hours: float, by_c: float
 ) -> list[float | None]:
     """What a move to the cooler spot now would add to the time in hand of the weakest region, at the medians."""
-    from keepfast.plan.race import red_limit, spoil_hours
-
-    weak = [next(s for s in own if s.region == v.weakest.region) for own, v in zip(spots, verdicts, strict=True)]
     if by_c > -LEAST_COOLER_C:
-        return [None] * len(plans)
-    until = rules.number("horizon", "hours")
-    latest = rules.number("horizon", "latest_spoil_h")
-    chance = Chance.medians(rules)
-    margins = []
-    for air in (warmth, warmth.shifted(by_c, hours)):
-        found = passages(weak, chance, air, until, bath_after_h=[p.tray_h for p in plans])
-        margins.append(
-            [
-                float(
-                    spoil_hours(
-                        np.array([red_limit(evening, s.clock)]), np.array([v.spent_h[s.clock]]), air, s.clock, latest
-                    )[0]
-                )
-                - float(found.bath_arrest_h[k, 0])
-                for k, (s, v) in enumerate(zip(weak, verdicts, strict=True))
-            ]
-        )
+        return [None] * len(entrants)
+    weak = [next(s for s in e.spots if s.region == v.weakest.region) for e, v in zip(entrants, verdicts, strict=True)]
+    chance = setting.medians()
+    baths = [e.plan.tray_h for e in entrants]
     answer: list[float | None] = []
-    for k, (here, there) in enumerate(zip(*margins, strict=True)):
+    airs = (setting.warmth, setting.warmth.shifted(by_c, hours))
+    arrests = [passages(weak, chance, air, setting.until_h, bath_after_h=baths).bath_arrest_h[:, 0] for air in airs]
+    for k, (spot, entrant) in enumerate(zip(weak, entrants, strict=True)):
+        here, there = (
+            setting.spoil_h(spot.clock, entrant.spent[spot.clock], 0.0, air) - float(arrest[k])
+            for air, arrest in zip(airs, arrests, strict=True)
+        )
         # What is stopped already, or spoilt already, gains nothing.
-        stopped = np.isfinite(here) and _arrested(warmth, weak[k], here, verdicts[k], evening, latest) <= hours
-        answer.append(None if stopped or not np.isfinite(there - here) else finite(there - here))
+        over = arrests[0][k] <= hours or setting.spoil_h(spot.clock, entrant.spent[spot.clock], 0.0) <= hours
+        answer.append(None if over or not np.isfinite(there - here) else finite(there - here))
     return answer
-
-
-def _arrested(
-    warmth: Warmth, spot: Spot, margin: float, verdict: AnimalVerdict, evening: EveningRules, latest: float
-) -> float:
-    """The hour of arrest that a margin came from."""
-    from keepfast.plan.race import red_limit, spoil_hours
-
-    limit = np.array([red_limit(evening, spot.clock)])
-    spoil = float(spoil_hours(limit, np.array([verdict.spent_h[spot.clock]]), warmth, spot.clock, latest)[0])
-    return spoil - margin
 
 
 def _alarms(now_c: float, highest_c: float, rules: RaceRules, evening: EveningRules) -> tuple[str, ...]:

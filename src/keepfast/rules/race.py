@@ -19,9 +19,10 @@ CLOCKS = ("gut", "autolysis")
 
 Range = tuple[float, float, float]  # low, middle, high: 5, 50 and 95 % points of the draws
 
-_RANGES = ("stop", "limit", "delay", "retained", "girth", "sheet")
+_RANGES = ("stop", "limit", "delay", "killed", "retained", "girth", "sheet")
 _NUMBERS: dict[str, dict[str, tuple[float, float]]] = {
     "stop": {"bound_share": (0.1, 1.0)},
+    "killed": {"hours": (0.0, 24.0)},
     "horizon": {"hours": (1, 2000), "latest_spoil_h": (24, 20000)},
     "skin": {"pricked_share": (0, 1), "slit_share": (0, 1)},
     "leave": {"sure_share": (0.05, 0.99), "bound": (0.05, 0.99)},
@@ -172,7 +173,7 @@ def load(name_or_path: str | Path = "field") -> RaceRules:
     also = {
         "skin": {"thickness_share", "resistance_mm"},
         "spacing": {"tried_mm"},
-        "stop": {"low", "middle", "high"},
+        **{section: {"low", "middle", "high"} for section in _RANGES if section in _NUMBERS},
     }
     for section, keys in _NUMBERS.items():
         table = data.get(section, {})

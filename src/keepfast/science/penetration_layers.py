@@ -213,13 +213,16 @@ def build(sections: Sections, tissue: Tissue, grid: dict[str, int] = FINE) -> tu
     return bodies, solver.State(free, np.zeros_like(free), np.zeros_like(free))
 
 
-def factors_of_warmth(warmth: Warmth, tissue: Tissue, start_h: float) -> Any:
-    """The factors of warmth between two hours after the start."""
+def factors_of_warmth(warmth: Warmth, tissue: Tissue, start_h: npt.ArrayLike) -> Any:
+    """The factors of warmth between two hours after the start; ``start_h`` is a number or (cases,)."""
+    starts = np.asarray(start_h, dtype=float)
+    # One start for all is much the cheaper, for its temperatures are looked up once.
+    begun = float(starts.flat[0]) if starts.size and np.all(starts == starts.flat[0]) else starts
 
     def factors(start: float, end: float) -> tuple[Any, Any]:
         return (
-            warmth.mean_factor(start_h + start, start_h + end, DIFFUSION_REFERENCE_C, tissue.energy_diffusion_kj_mol),
-            warmth.mean_factor(start_h + start, start_h + end, BINDING_REFERENCE_C, tissue.energy_binding_kj_mol),
+            warmth.mean_factor(begun + start, begun + end, DIFFUSION_REFERENCE_C, tissue.energy_diffusion_kj_mol),
+            warmth.mean_factor(begun + start, begun + end, BINDING_REFERENCE_C, tissue.energy_binding_kj_mol),
         )
 
     if not warmth.is_constant:
@@ -289,7 +292,7 @@ def first_passage(
     *,
     stop_bound: float = 1.0,
     bath_after_h: npt.ArrayLike = np.inf,
-    start_h: float = 0.0,
+    start_h: npt.ArrayLike = 0.0,
     growth: float = GROWTH,
     longest_h: float = 12.0,
 ) -> Passage:
@@ -312,8 +315,8 @@ def first_passage(
         Bound share that stops decay as well, whichever comes first; 1 leaves it to the free formaldehyde alone.
     bath_after_h : array_like
         When ``bath_arrest_h`` supposes the move from the wet sheet into an unlimited bath; never unless given. [h]
-    start_h : float
-        Hour of the record at which the fixative went in.
+    start_h : array_like
+        Hour of the record at which the fixative went in. Broadcasts with (cases,).
     growth, longest_h : float
         Steps grow by this factor up to this length.
 
@@ -326,6 +329,7 @@ def first_passage(
     stop = np.broadcast_to(np.asarray(stop_share, dtype=float), (cases,))
     places = np.broadcast_to(np.asarray(place), (cases,))
     baths = np.broadcast_to(np.asarray(bath_after_h, dtype=float), (cases,))
+    starts = np.broadcast_to(np.asarray(start_h, dtype=float), (cases,))
     answer = Passage(*(np.full(cases, np.inf) for _ in Passage.__dataclass_fields__))
     thin = sections.radius_mm < THIN_MM
     for name in np.unique(places):
@@ -341,7 +345,7 @@ def first_passage(
                         stop_bound,
                         until_h,
                         float(bath),
-                        factors_of_warmth(warmth, matter, start_h),
+                        factors_of_warmth(warmth, matter, starts[chosen]),
                         growth,
                         longest_h,
                     )
@@ -439,7 +443,7 @@ def profiles(
     hours: npt.ArrayLike,
     warmth: Warmth,
     *,
-    start_h: float = 0.0,
+    start_h: npt.ArrayLike = 0.0,
     growth: float = 1.1,
 ) -> Profile:
     """

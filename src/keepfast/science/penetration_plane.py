@@ -315,7 +315,7 @@ def between(
     warmth: Warmth,
     *,
     stop_bound: float = 1.0,
-    start_h: float = 0.0,
+    start_h: npt.ArrayLike = 0.0,
     growth: float = GROWTH,
 ) -> Between:
     """

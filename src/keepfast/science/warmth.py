@@ -60,17 +60,28 @@ class Warmth:
         hours = np.unique(np.concatenate([self.hours, edge]))
         return Warmth(hours, np.asarray(self.at(hours)) + np.where(hours > from_h, by_c, 0.0))
 
-    def _samples(self, start: float, end: float) -> Array:
+    def _samples(self, start: npt.ArrayLike, end: npt.ArrayLike) -> Array:
         if self.is_constant:
             return self.temperature_c[:1]
-        count = int(np.clip(np.ceil((end - start) / SAMPLE_H), 2, MOST_SAMPLES))
-        return np.asarray(self.at(start + (end - start) * (np.arange(count) + 0.5) / count))
+        begin = np.asarray(start, dtype=float)
+        length = np.asarray(end, dtype=float) - begin
+        count = int(np.clip(np.ceil(np.max(length) / SAMPLE_H), 2, MOST_SAMPLES))
+        share = ((np.arange(count) + 0.5) / count).reshape(-1, *([1] * length.ndim))
+        return np.asarray(self.at(begin + share * length))
 
-    def mean_factor(self, start: float, end: float, reference_c: float, energy_kj_mol: npt.ArrayLike) -> Any:
-        """Mean Arrhenius factor between two hours, of the shape of the energies. [-]"""
+    def mean_factor(
+        self, start: npt.ArrayLike, end: npt.ArrayLike, reference_c: float, energy_kj_mol: npt.ArrayLike
+    ) -> Any:
+        """
+        Mean Arrhenius factor between two hours, of the shape of the energies. [-]
+
+        ``start`` and ``end`` may be arrays too, which then broadcast with the energies.
+        """
         warm = self._samples(start, end)
         energy = np.asarray(energy_kj_mol, dtype=float)
-        factor = np.asarray(warmth_factor(warm.reshape(-1, *([1] * energy.ndim)), reference_c, energy)).mean(axis=0)
+        if warm.ndim == 1:
+            warm = warm.reshape(-1, *([1] * energy.ndim))
+        factor = np.asarray(warmth_factor(warm, reference_c, energy)).mean(axis=0)
         return float(factor) if factor.ndim == 0 else factor
 
     def load(self, start: float, end: npt.ArrayLike, clock: str) -> Any:
