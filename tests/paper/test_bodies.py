@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from keepfast.paper import bodies, pdf, shapes, svg, trays
+from keepfast.paper import bodies, body_marks, pdf, shapes, svg, trays
+from keepfast.paper import page as page_
 from keepfast.paper.page import Page, Path, Ring, Text
 from keepfast.plan.objects import Injection, Prick, TrayPlace
 from keepfast.science.body import body_of
@@ -100,6 +101,44 @@ def test_every_filling_has_its_ring_its_number_and_its_amount() -> None:
     assert len(fillings) == sum(isinstance(i, Ring) and i.radius_mm == bodies.RING_MM for i in sketch.page.items)
 
 
+def test_every_amount_has_the_number_of_its_ring_before_it() -> None:
+    """A leader that crosses another is followed by its number: 7: 0.80 mL. A lone filling needs none."""
+    fillings = [ring(1, 60, "left", 0.31), ring(2, 60, "right", 0.32), ring(3, 62, "left", 0.33)]
+    texts = [i for i in bodies.draw(body("lizard"), injections=fillings).page.items if isinstance(i, Text)]
+    for filling in fillings:
+        amount = next(t for t in texts if t.words == bodies.figures.ml(filling.volume_ml))
+        lead = next(t for t in texts if t.words == f"{filling.number}:")
+        assert amount.y == lead.y
+        gap = text_box(amount)[0] - text_box(lead)[2]
+        assert 0 < gap < 1.2
+    alone = bodies.draw(body("lizard"), injections=fillings[:1]).page
+    assert "1:" not in list(alone.words())
+
+
+@pytest.mark.parametrize("crowd", [2, 3, 4, 5])
+def test_an_amount_stands_near_its_ring_even_in_a_crowd(crowd: int) -> None:
+    """Further than a label is wide from its ring, an amount would be read with the neighbour's."""
+    fillings = [ring(i + 1, 70 + 4 * i, "left" if i % 2 else "right", 0.31 + i / 100) for i in range(crowd)]
+    page = bodies.draw(body("lizard"), width_mm=190, height_mm=160, injections=fillings).page
+    texts = [i for i in page.items if isinstance(i, Text)]
+    rings = {t.words: t.x for t in texts if t.words.isdigit() and t.face == "bold"}
+    for filling in fillings:
+        amount = next(t for t in texts if t.words == bodies.figures.ml(filling.volume_ml))
+        assert abs(amount.x - rings[f"{filling.number}"]) < 16.0
+
+
+def test_where_pricks_lie_close_some_are_numbered_and_the_rest_counted() -> None:
+    caiman = body_of("crocodilian", 2000, 240_000, tail_mm=2000, measured=frozenset())
+    pricks = [Prick(i + 1, 2050 + 18 * i, "tail", "below", 1, "") for i in range(100)]
+    sketch = bodies.draw(caiman, width_mm=190, height_mm=160, pricks=pricks)
+    ticks = [i for i in sketch.page.items if isinstance(i, Path) and len(i.points) == 2 and i.width_mm == 0.5]
+    assert len(pricks) == sum(a[0] == b[0] for a, b in (tick.points for tick in ticks))
+    words = [w for w in sketch.page.words() if w.startswith("P")]
+    assert "P100" in words
+    assert 5 <= len(words) < 60
+    assert any("count on" in note for note in sketch.notes)
+
+
 def test_on_the_longest_bodies_a_dot_stands_for_a_filling_between_two_numbers() -> None:
     python = body_of("snake", 4200, 60_000, tail_mm=500, measured=frozenset())
     fillings = [ring(i + 1, 4000 - 15 * i, "left" if i % 2 else "right", 0.4) for i in range(250)]
@@ -132,7 +171,7 @@ def test_amounts_and_rings_never_lie_on_each_other(places) -> None:
     page = bodies.draw(body("snake"), width_mm=190, height_mm=400, injections=fillings).page
     boxes = []
     for item in page.items:
-        if isinstance(item, Text) and item.face == "bold" and item.size_pt == bodies.LABEL_PT and "." in item.words:
+        if isinstance(item, Text) and item.face == "bold" and item.size_pt == body_marks.LABEL_PT and "." in item.words:
             half = item.width_mm / 2
             boxes.append((item.x - half, item.x + half, item.y))
     for i, (left, right, y) in enumerate(boxes):
@@ -207,7 +246,7 @@ def test_trays_are_drawn_as_they_lie(evening) -> None:
         words = list(drawing.words())
         for number in tray.field_numbers:
             place = by_number[number].place
-            assert number in words or f"{place.place}" in words
+            assert f"{place.place}:\u00a0{number}" in words
         edge = next(item for item in drawing.items if isinstance(item, Path) and item.width_mm == 0.9)
         xs, ys = [x for x, _y in edge.points], [y for _x, y in edge.points]
         assert pytest.approx((tray.width_mm * scale, tray.height_mm * scale)) == (np.ptp(xs), np.ptp(ys))
@@ -215,6 +254,35 @@ def test_trays_are_drawn_as_they_lie(evening) -> None:
             if isinstance(item, Path) and item.width_mm == 0.5:
                 assert all(min(xs) - 0.01 <= x <= max(xs) + 0.01 for x, _y in item.points)
                 assert all(min(ys) - 0.01 <= y <= max(ys) + 0.01 for _x, y in item.points)
+
+
+def test_no_number_hides_an_animal_or_another_number(evening) -> None:
+    """What has no room on an animal stands beside it, so that most of every outline is seen."""
+    by_number = {one.animal.field_number: one for one in evening.animals}
+    for tray in evening.table.trays:
+        drawing = trays.draw(tray, by_number, width_mm=130, height_mm=86)
+        scale = trays.fitting_scale(tray, 130, 86)
+        names = [text_box(i) for i in drawing.items if isinstance(i, Text) and ":\u00a0" in i.words]
+        assert len(tray.field_numbers) == len(names)
+        assert not any(meet(one, other) for n, one in enumerate(names) for other in names[:n])
+        drawn = [p for i in drawing.items if isinstance(i, Path) and i.closed and i.width_mm == 0.5 for p in i.points]
+        for number in tray.field_numbers:
+            place = by_number[number].place
+            left, low = 0.75 + place.x_mm * scale, 6.0 + (tray.height_mm - place.y_mm) * scale
+            right, high = left + place.width_mm * scale, low - place.height_mm * scale
+            own = [(x, y) for x, y in drawn if left <= x <= right and high <= y <= low]
+            hidden = [p for p in own if any(meet((*p, *p), box) for box in names)]
+            assert len(hidden) <= 0.5 * len(own)
+
+
+def text_box(item: Text) -> tuple[float, float, float, float]:
+    corners = page_.text_corners(item)
+    xs, ys = [x for x, _y in corners], [y for _x, y in corners]
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def meet(one, other) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
 
 
 def test_places_are_counted_from_the_lower_left_corner(evening) -> None:

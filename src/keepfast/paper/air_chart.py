@@ -69,7 +69,7 @@ def draw(
         """In ppm, with gaps where it runs below the chart."""
         return [value / ppm if value / ppm >= bottom else math.nan for value in series[name]]
 
-    words = {"fill": _("filling"), "pose": _("posing"), "cover": _("covering"), "clean": _("cleaning")}
+    words = _round_words()
     moments = [
         charts.Moment(mark["minutes"] / unit, words[mark["round"]])
         for mark in series["marks"]
@@ -101,6 +101,35 @@ def draw(
         size_pt=size_pt,
         card=card,
     )
+
+
+def lines(air: Mapping[str, Any], start: datetime.datetime) -> list[str]:
+    """The chart in plain words: the highest level of each round by the clock, then the limits. All in ppm."""
+    ppm, series = float(air["mg_m3_per_ppm"]), air["series"]
+    words = _round_words()
+    marks = [mark for mark in series["marks"] if mark["round"] in words]
+    ends = [mark["minutes"] for mark in marks[1:]] + [series["minutes"][-1]]
+    told = []
+    for mark, end in zip(marks, ends, strict=True):
+        inside = [i for i, minute in enumerate(series["minutes"]) if mark["minutes"] <= minute <= end]
+        if not inside:
+            continue
+        near, high, far = (
+            f"{max(series[name][i] for i in inside) / ppm:.2g}"
+            for name in ("near_mg_m3", "near_high_mg_m3", "far_mg_m3")
+        )
+        told.append(
+            _("{clock} {round}: at the face up to {near} ppm (upper estimate {high}), elsewhere {far} ppm.")
+            .format(
+                clock=f"{start + datetime.timedelta(minutes=mark['minutes']):%H:%M}",
+                round=words[mark["round"]], near=near, high=high, far=far,
+            )
+        )  # fmt: skip
+    return [*told, *(f"{name}: {level:.2g} ppm." for level, name in _limits(air, ppm))]
+
+
+def _round_words() -> dict[str, str]:
+    return {"fill": _("filling"), "pose": _("posing"), "cover": _("covering"), "clean": _("cleaning")}
 
 
 def _limits(air: Mapping[str, Any], ppm: float) -> list[tuple[float, str]]:

@@ -1,9 +1,9 @@
 """A body drawn to scale from its computed profile, with what is to be done to it at its place.
 
 Seen from below, head to the left, a millimetre rule beneath. A prick is a short tick across the outline; a filling is a
-numbered ring at its place with its amount above; the region that leads the risk is hatched. What was measured is drawn
-solid, what is estimated dashed. Long bodies are cut into rows that follow one another like lines of a text; the rule
-runs on. Drawn 1:1 where that fits.
+numbered ring at its place, with its number and amount above; the region that leads the risk is hatched. What was
+measured is drawn solid, what is estimated dashed. Long bodies are cut into rows that follow one another like lines of a
+text; the rule runs on. Drawn 1:1 where that fits.
 """
 
 from __future__ import annotations
@@ -12,8 +12,10 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from keepfast.paper import body_marks as marks
 from keepfast.paper import figures, shapes
 from keepfast.paper import type as type_
+from keepfast.paper.body_marks import LABEL_PT, LIMBS, PRICK_PT, Mark
 from keepfast.paper.charts import spread
 from keepfast.paper.page import DASHED, DOTTED, FINE, FIRM, SOLID, THIN, Page, Point
 from keepfast.paper.type import Face, PaperError
@@ -26,12 +28,8 @@ ENLARGED = (5.0, 4.0, 3.0, 2.0)
 LEAST_MARKED_MM = 45.0  # a body with marks that is shorter is enlarged, with its life-size outline beside it
 LEAST_BARE_MM = 15.0  # the same for one without marks
 RING_MM = 2.4
-LABEL_PT = 9.0
-PRICK_PT = 9.0
 RULE_PT = 9.0
-_LIMBS = ("forelimb", "hindlimb")
-_EVERY = 5
-_MOST_WITH_UNIT = 14  # with more fillings than this the unit is said once, below the drawing
+_EVERY = (1, 5, 20)  # every so many fillings of a long run is a ring, the others are dots
 _EDGE = 4.0  # room left and right of the body, so that a ring at the snout stays on the page
 
 
@@ -66,20 +64,6 @@ class Sketch:
         return figures.scale(self.scale)
 
 
-@dataclass(frozen=True)
-class _Mark:
-    """Something at a place: where on the body (mm from the snout, mm to the side), and its words."""
-
-    at_mm: float
-    aside_mm: float
-    number: int
-    words: str
-    side: str
-    count: int = 1
-    limb: bool = False
-    bare: bool = False  # a dot without number and amount
-
-
 def draw(
     body: Body,
     *,
@@ -107,13 +91,12 @@ def draw(
         If no scale lets it fit.
     """
     ladder = (scale,) if scale is not None else _ladder(body, width_mm, bool(pricks or injections))
-    for every in (1, _EVERY):
-        bare = _between(injections, every)
+    for every in _EVERY:
+        bare = marks.between(injections, every)
         for candidate in ladder:
-            rows = _rows(body, candidate, width_mm, pricks, injections, bare)
-            high = sum(row.high for row in rows)
-            if high <= height_mm + 1e-9:
-                return _drawn(body, candidate, rows, width_mm, high, regions, card)
+            rows = _rows(body, candidate, width_mm, height_mm, pricks, injections, bare)
+            if rows:
+                return _drawn(body, candidate, rows, width_mm, sum(row.high for row in rows), regions, card)
     raise DoesNotFitError(
         card,
         _("drawing of the body"),
@@ -134,70 +117,6 @@ def _ladder(body: Body, width_mm: float, marked: bool) -> tuple[float, ...]:
     return (*larger, *SCALES)
 
 
-# The marks
-
-
-def _between(injections: Sequence[Injection], every: int) -> frozenset[int]:
-    """Numbers of fillings that are only a dot, so that the many of a very long body still fit: those inside a run."""
-    if every == 1:
-        return frozenset()
-    numbers = [one.number for one in injections]
-    sites = {one.number: one.site for one in injections}
-    return frozenset(
-        number
-        for number in numbers
-        if number % every and sites.get(number - 1) == sites[number] == sites.get(number + 1)
-    )
-
-
-def _injection_marks(body: Body, injections: Sequence[Injection], bare: frozenset[int]) -> list[_Mark]:
-    write = figures.ml if len(injections) <= _MOST_WITH_UNIT else figures.plain_ml
-    marks = []
-    for filling in injections:
-        sides = _sides(body, filling.site, filling.side, filling.number)
-        for i, side in enumerate(sides):
-            at, aside, is_limb = _place(body, filling.at_mm, filling.site, side)
-            is_bare = filling.number in bare
-            words = write(filling.volume_ml) if i == 0 and not is_bare else ""
-            marks.append(_Mark(at, aside, filling.number, words, side, limb=is_limb, bare=is_bare))
-    return marks
-
-
-def _sides(body: Body, site: str, side: str, number: int) -> tuple[str, ...]:
-    if side == "both" or (side not in ("left", "right") and site in _LIMBS and shapes.has_limbs(body.form)):
-        return ("left", "right")
-    if side == "alternate":
-        return ("left",) if number % 2 else ("right",)
-    return (side,) if side in ("left", "right") else ("middle",)
-
-
-def _place(body: Body, at_mm: float, site: str, side: str) -> tuple[float, float, bool]:
-    """Where along and beside the axis a mark stands, and whether it stands in a limb."""
-    if site in _LIMBS and shapes.has_limbs(body.form):
-        _outline, (x, y), _lower = shapes.limb(body, site, "right" if side == "right" else "left", at_mm)
-        return x, y, True
-    radius = shapes.radius_at(body, at_mm)
-    return at_mm, {"left": -0.5, "right": 0.5}.get(side, 0.0) * radius, False
-
-
-def _prick_marks(body: Body, pricks: Sequence[Prick]) -> list[_Mark]:
-    marks = []
-    for prick in pricks:
-        sides = _sides(body, prick.region, prick.side, prick.number)
-        for side in sides:
-            radius = shapes.radius_at(body, prick.at_mm)
-            at, aside, is_limb = prick.at_mm, {"left": -radius, "right": radius}.get(side, 0.0), False
-            if prick.region in _LIMBS and shapes.has_limbs(body.form):
-                _outline, _upper, (at, aside) = shapes.limb(
-                    body, prick.region, "right" if side == "right" else "left", prick.at_mm
-                )
-                is_limb = True
-            # The words hang below the body, so the lower tick of a pair carries them.
-            words = f"P{prick.number}" if side == sides[-1] else ""
-            marks.append(_Mark(at, aside, prick.number, words, side, max(1, prick.count), is_limb))
-    return marks
-
-
 # The rows
 
 
@@ -208,12 +127,14 @@ class _Row:
     start_mm: float
     end_mm: float
     limbs: tuple[tuple[str, float | None], ...]
-    fillings: tuple[_Mark, ...]
-    pricks: tuple[_Mark, ...]
+    fillings: tuple[Mark, ...]
+    pricks: tuple[Mark, ...]
     label_rows: int
+    drift: float  # how far the farthest amount stands from its ring
     above: float
     below: float
     prick_rows: int
+    numbered: frozenset[int]  # places in ``pricks`` whose number is written
     vent_at: float | None
     edge: float  # room left of the row's start
 
@@ -235,49 +156,59 @@ _PRICK_ROW = 4.2
 
 
 def _limb_roots(pricks: Sequence[Prick], injections: Sequence[Injection]) -> dict[str, float]:
-    roots = {p.region: p.at_mm for p in pricks if p.region in _LIMBS}
-    roots.update({i.site: i.at_mm for i in injections if i.site in _LIMBS})
+    roots = {p.region: p.at_mm for p in pricks if p.region in LIMBS}
+    roots.update({i.site: i.at_mm for i in injections if i.site in LIMBS})
     return roots
 
 
 _MOST_ROWS = 40
-_MOST_LABEL_ROWS = 3  # more rows of amounts than this, and leaders can no longer be followed
+_FAR_MM = 2 * marks.DRIFT_MM  # amounts further from their rings than this ask for one more row of the body
 
 
 def _rows(
     body: Body,
     scale: float,
     width_mm: float,
+    height_mm: float,
     pricks: Sequence[Prick],
     injections: Sequence[Injection],
     bare: frozenset[int] = frozenset(),
 ) -> list[_Row]:
-    """As few rows as hold the body at this scale and leave every ring and amount its room."""
+    """As few rows as hold the body at this scale and leave every ring and amount its room; none if they cannot."""
     total = shapes.total_mm(body)
     room = (width_mm - 2 * _EDGE - _limbs_before_snout(body) * scale) / scale
     least = max(1, math.ceil(total / room - 1e-9))
-    fillings, ticks = _injection_marks(body, injections, bare), _prick_marks(body, pricks)
-    rows: list[_Row] = []
+    fillings, ticks = marks.of_injections(body, injections, bare), marks.of_pricks(body, pricks)
+    best: list[_Row] = []
+    crowding = math.inf
     for count in range(least, least + _MOST_ROWS):
         rows = _cut(body, scale, width_mm, ticks, fillings, _limb_roots(pricks, injections), count, room)
-        if not any(_crowded(row, width_mm) for row in rows):
+        if sum(row.high for row in rows) > height_mm + 1e-9:
+            # Further rows are only higher.
             break
-    return rows
+        worst = max(_crowding(row, width_mm) for row in rows)
+        if worst < 0.8 * crowding:
+            # A further row has to earn its height.
+            best, crowding = rows, worst
+        if worst <= _FAR_MM:
+            break
+    return best
 
 
-def _crowded(row: _Row, width_mm: float) -> bool:
+def _crowding(row: _Row, width_mm: float) -> float:
+    """How far amounts stand from their rings; infinite where rings or amounts have no room side by side."""
     most = max(
         (sum(m.side == side and not m.bare for m in row.fillings) for side in ("left", "middle", "right")), default=0
     )
-    return most * (2 * RING_MM + 0.3) > width_mm or row.label_rows > _MOST_LABEL_ROWS
+    return math.inf if most * (2 * RING_MM + 0.3) > width_mm else row.drift
 
 
 def _cut(
     body: Body,
     scale: float,
     width_mm: float,
-    ticks: Sequence[_Mark],
-    fillings: Sequence[_Mark],
+    ticks: Sequence[Mark],
+    fillings: Sequence[Mark],
     roots: dict[str, float],
     count: int,
     room: float,
@@ -296,7 +227,7 @@ def _cut(
         pricked = [m for m in ticks if start <= m.at_mm < end or (last and m.at_mm >= end)]
         limbs = tuple(
             (which, roots.get(which))
-            for which in _LIMBS
+            for which in LIMBS
             if shapes.has_limbs(body.form) and start <= _root(body, which, roots.get(which)) <= end
         )
         _at, radius = shapes.profile(body, start, end)
@@ -308,10 +239,17 @@ def _cut(
         # A limb may reach back over a cut between rows, but never push its row off the paper.
         edge = max(_EDGE, min(edge, width_mm - _EDGE - (end - start) * scale))
         reach = max(reach, max((abs(m.aside_mm) * scale + RING_MM for m in inside), default=0.0))
-        label_rows = _rows_needed([m.words for m in inside if m.words], LABEL_PT, width_mm)
+        named = [m for m in inside if m.words]
+        label_rows, drift = marks.rows_for(
+            [edge + (m.at_mm - start) * scale for m in named], [marks.label_mm(m) for m in named], width_mm
+        )
         vent = body.length_mm if body.tail_mm > 0 and (start < body.length_mm <= end) else None
-        hung = [_prick_words(m) for m in pricked if m.words] + ([_vent()] if vent is not None else [])
-        prick_rows = _rows_needed(hung, PRICK_PT, width_mm)
+        numbered, prick_rows = marks.sparsest(
+            pricked,
+            [edge + (m.at_mm - start) * scale for m in pricked],
+            [(edge + (vent - start) * scale, marks.vent())] if vent is not None else [],
+            width_mm,
+        )
         rows.append(
             _Row(
                 start_mm=start,
@@ -320,9 +258,11 @@ def _cut(
                 fillings=tuple(inside),
                 pricks=tuple(pricked),
                 label_rows=label_rows,
+                drift=drift,
                 above=reach + 0.6,
                 below=reach + 0.6,
                 prick_rows=prick_rows,
+                numbered=numbered,
                 vent_at=vent,
                 edge=edge,
             )
@@ -341,15 +281,6 @@ def _limbs_before_snout(body: Body) -> float:
 def _root(body: Body, which: str, at_mm: float | None) -> float:
     _outline, upper, _lower = shapes.limb(body, which, "left", at_mm)
     return at_mm if at_mm is not None else min(max(upper[0], 0.0), shapes.total_mm(body))
-
-
-def _prick_words(mark: _Mark) -> str:
-    return f"{mark.words}\u00d7{mark.count}" if mark.count > 1 else mark.words
-
-
-def _rows_needed(words: Sequence[str], size_pt: float, width_mm: float) -> int:
-    used = sum(type_.width_mm(w, size_pt) + 1.6 for w in words)
-    return 0 if not words else max(1, math.ceil(used / (0.62 * width_mm)))
 
 
 # The drawing
@@ -374,8 +305,10 @@ def _notes(body: Body, scale: float, rows: list[_Row], regions: Sequence[Region]
             scale=figures.scale(scale)
         )
     ]
-    if sum(len(row.fillings) for row in rows) > _MOST_WITH_UNIT:
+    if sum(len(row.fillings) for row in rows) > marks.MOST_WITH_UNIT:
         notes.append(_("Amounts in mL."))
+    if any(mark.words and i not in row.numbered for row in rows for i, mark in enumerate(row.pricks)):
+        notes.append(_("Ticks between two numbered pricks are pricks too: count on."))
     if any(mark.bare for row in rows for mark in row.fillings):
         notes.append(_("A dot is a filling too: its number and amount lie between those of its neighbours."))
     if len(rows) > 1:
@@ -481,33 +414,37 @@ def _pricks(page: Page, body: Body, scale: float, row: _Row, top: float, at: _At
         for i in range(min(mark.count, 3)):
             shift = (i - (min(mark.count, 3) - 1) / 2) * 0.9
             page.line([(x + shift, y - reach), (x + shift, y + reach)], width_mm=FIRM)
-    hung = [(at(m.at_mm, m.aside_mm), _prick_words(m)) for m in row.pricks if m.words]
+    hung = [(at(m.at_mm, m.aside_mm), m.words) for i, m in enumerate(row.pricks) if i in row.numbered]
     if row.vent_at is not None:
-        hung.append((at(row.vent_at, shapes.radius_at(body, row.vent_at)), _vent()))
-    wide = [type_.width_mm(words, PRICK_PT) + 1.2 for _at, words in hung]
-    places = _side_by_side([x for (x, _y), _words in hung], wide, page.width_mm, row.prick_rows)
+        hung.append((at(row.vent_at, shapes.radius_at(body, row.vent_at)), marks.vent()))
+    wide = [marks.prick_mm(words) for _at, words in hung]
+    places = marks.side_by_side([x for (x, _y), _words in hung], wide, page.width_mm, row.prick_rows)
     base = top + row.axis_at + row.below + 1.2
     written = []
     for ((x, mark_y), words), (place, level) in zip(hung, places, strict=True):
         y = base + level * _PRICK_ROW + type_.cap_mm(PRICK_PT) + 0.6
-        away = 0.0 if words == _vent() else 1.5
+        away = 0.0 if words == marks.vent() else 1.5
         page.line([(x, mark_y + away), (place, y - type_.cap_mm(PRICK_PT) - 0.4)], width_mm=THIN)
-        written.append((place, y, words))
+        written.append((place, y, "", words))
     _on_white(page, written, PRICK_PT, "regular", _("pricks"))
 
 
-def _on_white(page: Page, words: Sequence[tuple[float, float, str]], size_pt: float, face: Face, field: str) -> None:
-    """Labels on a patch of white, so that a leader of another row may pass behind but never through them."""
+def _on_white(
+    page: Page, labels: Sequence[tuple[float, float, str, str]], size_pt: float, face: Face, field: str
+) -> None:
+    """Labels (x, y, lead, words) on a patch of white: a leader of another row may pass behind but never through them.
+
+    The lead stands in the plain face before the words.
+    """
     cap = type_.cap_mm(size_pt, face)
-    for x, y, text in words:
-        half = type_.width_mm(text, size_pt, face) / 2 + 0.3
-        left, right = max(x - half, 0.0), min(x + half, page.width_mm)
+    for x, y, lead, text in labels:
+        before = type_.width_mm(f"{lead} ", size_pt) if lead else 0.0
+        half = (before + type_.width_mm(text, size_pt, face)) / 2
+        left, right = max(x - half - 0.3, 0.0), min(x + half + 0.3, page.width_mm)
         page.box(left, y - cap - 0.3, right - left, cap + 0.6, width_mm=0, fill=0)
-        page.text(x, y, text, size_pt=size_pt, face=face, anchor="middle", field=field)
-
-
-def _vent() -> str:
-    return _("vent")
+        if lead:
+            page.text(x - half, y, lead, size_pt=size_pt, field=field)
+        page.text(x + before / 2, y, text, size_pt=size_pt, face=face, anchor="middle", field=field)
 
 
 def _fillings(page: Page, row: _Row, top: float, at: _At) -> None:
@@ -524,14 +461,14 @@ def _fillings(page: Page, row: _Row, top: float, at: _At) -> None:
             centres[i] = (x, y)
     centres = _apart(centres, row)
     named = [i for i, m in enumerate(row.fillings) if m.words]
-    wide = [type_.width_mm(row.fillings[i].words, LABEL_PT, "bold") + 1.6 for i in named]
-    places = _side_by_side([centres[i][0] for i in named], wide, page.width_mm, row.label_rows)
+    wide = [marks.label_mm(row.fillings[i]) for i in named]
+    places = marks.side_by_side([centres[i][0] for i in named], wide, page.width_mm, row.label_rows)
     hung = []
     for i, (place, level) in zip(named, places, strict=True):
         y = top + (row.label_rows - 1 - level) * _LABEL_ROW + type_.cap_mm(LABEL_PT) + 0.6
         x, ring_y = centres[i]
         page.line([(place, y + 0.7), (x, ring_y - RING_MM)], width_mm=THIN)
-        hung.append((place, y, row.fillings[i].words))
+        hung.append((place, y, row.fillings[i].lead, row.fillings[i].words))
     _on_white(page, hung, LABEL_PT, "bold", _("amounts"))
     for i, mark in enumerate(row.fillings):
         x, y = centres[i]
@@ -558,23 +495,6 @@ def _apart(centres: dict[int, Point], row: _Row) -> dict[int, Point]:
                 way = 1.0 if y >= other_y and mark.side != "left" else -1.0
                 moved[i] = (x, other_y + way * need)
     return moved
-
-
-def _side_by_side(
-    wanted: Sequence[float], wide: Sequence[float], width_mm: float, rows: int
-) -> list[tuple[float, int]]:
-    """A centre and a row for each label, in the order of the places, without touching."""
-    order = sorted(range(len(wanted)), key=lambda i: wanted[i])
-    placed: list[tuple[float, int]] = [(0.0, 0)] * len(wanted)
-    for level in range(max(rows, 1)):
-        chosen = order[level :: max(rows, 1)]
-        if not chosen:
-            continue
-        rooms = [wide[i] for i in chosen]
-        xs = spread([wanted[i] for i in chosen], rooms, rooms[0] / 2, width_mm - rooms[-1] / 2)
-        for i, x in zip(chosen, xs, strict=True):
-            placed[i] = (x, level)
-    return placed
 
 
 def _life_size(page: Page, body: Body, row: _Row) -> None:

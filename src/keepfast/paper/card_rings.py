@@ -20,6 +20,7 @@ _ROW_MM, _MORE_MM, _AFTER_MM = 5.6, 3.7, 2.0
 # Shares of the width: ring, where, place, depth, needle, amount, range, given, stayed.
 _SHARES = (0.08, 0.225, 0.135, 0.11, 0.07, 0.08, 0.15, 0.075, 0.075)
 _BOLD = (0, 5)
+_SINGLY_IN_A_LINE = 4
 
 
 @dataclass(frozen=True)
@@ -33,6 +34,7 @@ class RingRow:
     needle: str
     amount: str
     each: str
+    singly: tuple[str, ...] = ()  # each ring of a run in plain words, as the drawing has it
 
 
 def rows_of(injections: Sequence[Injection]) -> list[RingRow]:
@@ -78,6 +80,15 @@ def _run_row(run: Sequence[Injection]) -> RingRow:
         f"{run[0].gauge}{figures.NBSP}G",
         figures.ml(sum(amounts)),
         each,
+        tuple(
+            "; ".join(
+                _("{ring}: {amount} mL at {at} mm").format(
+                    ring=one.number, amount=figures.plain_ml(one.volume_ml), at=f"{one.at_mm:.0f}"
+                )
+                for one in run[start : start + _SINGLY_IN_A_LINE]
+            )
+            for start in range(0, len(run), _SINGLY_IN_A_LINE)
+        ),
     )
 
 

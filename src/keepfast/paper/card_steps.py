@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from keepfast.paper import figures
 from keepfast.paper import type as type_
@@ -16,6 +17,18 @@ from keepfast.words import _
 STEP_PT = 9.0
 _STEP_DOWN_MM = 3.8
 _STEP_AFTER_MM = 1.5
+_HEAD_PT = 11.0
+_KEEP_MM = 16.0
+
+
+@dataclass(frozen=True)
+class _Block:
+    """What stands in the columns: a heading, a step with its reason, or a caution to the step before it."""
+
+    words: str = ""
+    lead: str = ""
+    heading: str = ""
+    caution: bool = False
 
 
 class Steps:
@@ -45,16 +58,8 @@ class Steps:
 
     def height_mm(self, flow: Flow) -> float:
         """How high they will stand in two columns, with some allowance for uneven breaks."""
-        room = (flow.width_mm - 2 * MARGIN_MM - flow.gap) / 2 - self.indent_mm - self.seen_mm
-        total = 0.0
-        for i, (name, steps) in enumerate(self.groups()):
-            total += 9.5 if i else 6.5
-            for number, step in enumerate(steps, start=1):
-                rows = flow.page.broken(room, step.reason, size_pt=STEP_PT, lead=self.lead(number, step), field=name)
-                total += len(rows) * _STEP_DOWN_MM + _STEP_AFTER_MM
-                for words in self.cautions.get(step.key, ()):
-                    rows = flow.page.broken(room, words, size_pt=STEP_PT, lead=_("Mind."))
-                    total += len(rows) * _STEP_DOWN_MM + _STEP_AFTER_MM
+        room = (flow.width_mm - 2 * MARGIN_MM - flow.gap) / 2
+        total = sum(self._block_mm(flow, block, room)[0] for block in self._blocks())
         return total / 2 + (24.0 if self.learner else 10.0) + (0.0 if self._doubts_written else self.doubts_mm(flow))
 
     def doubts_mm(self, flow: Flow) -> float:
@@ -87,38 +92,69 @@ class Steps:
         """Set them."""
         self.write_doubts(flow)
         if self.learner:
+            # Who signs stands with the first of what is signed.
+            flow.need(40.0)
             flow.paragraph(
                 _("Tick the box when it is done; the one who teaches signs the line."), size_pt=9, after_mm=0.0,
                 field=_("steps"),
             )  # fmt: skip
             flow.blanks([(_("Learned by"), 0), (_("taught by"), 0), (_("date"), 0)])
         flow.columns(2)
-        for name, steps in self.groups():
-            flow.heading(round_words(name), size_pt=11, keep_mm=16.0)
-            for number, step in enumerate(steps, start=1):
-                self._step(flow, number, step)
+        blocks = self._blocks()
+        heights = [self._block_mm(flow, block, flow.room_mm) for block in blocks]
+        for i, block in enumerate(blocks):
+            if flow.left_mm < sum(heights[i]):
+                flow.next_column()
+            if flow.at_top:
+                flow.level(heights[i:])
+            if block.heading:
+                flow.heading(block.heading, size_pt=_HEAD_PT, keep_mm=_KEEP_MM)
+            elif block.caution:
+                self._caution(flow, block)
+            else:
+                self._step(flow, block)
         flow.columns(1)
 
-    def _step(self, flow: Flow, number: int, step: Step) -> None:
-        top = self._words(flow, step.reason, self.lead(number, step), _("steps"))
+    def _blocks(self) -> list[_Block]:
+        """Headings, steps and their cautions, one after the other."""
+        blocks = []
+        for name, steps in self.groups():
+            blocks.append(_Block(heading=round_words(name)))
+            for number, step in enumerate(steps, start=1):
+                blocks.append(_Block(step.reason, self.lead(number, step)))
+                blocks += [_Block(words, _("Mind."), caution=True) for words in self.cautions.get(step.key, ())]
+        return blocks
+
+    def _block_mm(self, flow: Flow, block: _Block, column_mm: float) -> tuple[float, float]:
+        """How high it stands, and how much of what follows it must have in its column."""
+        if block.heading:
+            return flow.heading_mm(_HEAD_PT), _KEEP_MM
+        room = column_mm - self.indent_mm - self.seen_mm
+        rows = flow.page.broken(room, block.words, size_pt=STEP_PT, lead=block.lead, field=_("steps"))
+        return len(rows) * _STEP_DOWN_MM + _STEP_AFTER_MM, 0.0
+
+    def _step(self, flow: Flow, block: _Block) -> None:
+        top = self._words(flow, block, _("steps"))
         flow.page.box(flow.x + 0.3, top + 0.3, 3.4, 3.4, width_mm=FIRM)
         if self.learner:
             right = flow.x + flow.room_mm
             flow.page.line([(right - self.seen_mm + 2.0, top + 3.6), (right, top + 3.6)], width_mm=FINE)
-        for words in self.cautions.get(step.key, ()):
-            top = self._words(flow, words, _("Mind."), _("cautions"))
-            x = flow.x + self.indent_mm - 1.6
-            flow.page.line([(x, top + 0.4), (x, flow.y - _STEP_AFTER_MM - 0.4)], width_mm=1.0)
 
-    def _words(self, flow: Flow, words: str, lead: str, field: str) -> float:
+    def _caution(self, flow: Flow, block: _Block) -> None:
+        top = self._words(flow, block, _("cautions"))
+        x = flow.x + self.indent_mm - 1.6
+        flow.page.line([(x, top + 0.4), (x, flow.y - _STEP_AFTER_MM - 0.4)], width_mm=1.0)
+
+    def _words(self, flow: Flow, block: _Block, field: str) -> float:
         """One paragraph of the steps, not parted; returns its top."""
         room = flow.room_mm - self.indent_mm - self.seen_mm
-        rows = flow.page.broken(room, words, size_pt=STEP_PT, lead=lead, field=field)
+        rows = flow.page.broken(room, block.words, size_pt=STEP_PT, lead=block.lead, field=field)
         flow.need(len(rows) * _STEP_DOWN_MM)
         top = flow.y
         flow.y = flow.page.paragraph(
-            flow.x + self.indent_mm, top, room, words, size_pt=STEP_PT, lead=lead, leading_mm=_STEP_DOWN_MM, field=field
-        )
+            flow.x + self.indent_mm, top, room, block.words, size_pt=STEP_PT, lead=block.lead,
+            leading_mm=_STEP_DOWN_MM, field=field,
+        )  # fmt: skip
         flow.y += _STEP_AFTER_MM
         return top
 

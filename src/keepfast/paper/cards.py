@@ -32,13 +32,14 @@ from keepfast.paper.wording import (
     origin_words,
     place_words,
     round_words,
+    seen_words,
     side_words,
     site_words,
     turn_words,
 )
 from keepfast.plan.objects import AnimalPlan, EveningPlan, Prick
 from keepfast.rules import race as race_rules
-from keepfast.words import _
+from keepfast.words import _, ngettext
 
 _BLANKS_MM = 50.0
 _SYMBOL_MM = 15.0
@@ -112,6 +113,13 @@ def card(plan: EveningPlan, animal: AnimalPlan, paper: str = "a4", learner: bool
     return flow.finish()
 
 
+def title(plan: EveningPlan) -> str:
+    """What the whole file is called."""
+    count = len(plan.animals)
+    animals = ngettext("{n} animal", "{n} animals", count).format(n=count)
+    return _("Cards for {animals}, {day}").format(animals=animals, day=f"{plan.table.start:%d %b %Y}")
+
+
 # The head
 
 
@@ -168,6 +176,8 @@ def _front(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> _Later:
     flow.paragraph(doing_words(animal), size_pt=12, after_mm=0.8, field=_("what to do"))
     if animal.tag:
         flow.paragraph(f"{animal.tag}.", size_pt=10, after_mm=1.0, field=_("tag"))
+    if seen_words(animal):
+        flow.paragraph(seen_words(animal), lead=_("Noted."), size_pt=10, after_mm=1.0, field=_("remarks"))
     table = card_rings.rows_of(animal.injections)
     prick, race = _prick_words(animal.pricks), " ".join(race_words(animal))
     table_mm = card_rings.height_mm(flow, table)
@@ -382,24 +392,34 @@ def card_lines(plan: EveningPlan, animal: AnimalPlan, learner: bool = True) -> l
         f"{_('Needle')}: {_needles(animal)}. {_('Out of the tray')}: {_out_words(plan, animal)}.",
         doing_words(animal),
         *([f"{animal.tag}."] if animal.tag else []),
+        *([f"{_('Noted.')} {seen_words(animal)}"] if seen_words(animal) else []),
         "",
     ]
     if animal.injections:
         lines.append(_("Fillings (ring, where, from snout, depth, needle, amount):"))
-        lines += [
-            f"  {row.rings}: {row.where}, {row.place}, {row.depth}, {row.needle}, {row.amount} ({row.each})"
-            for row in card_rings.rows_of(animal.injections)
-        ]
+        for row in card_rings.rows_of(animal.injections):
+            lines.append(
+                f"  {row.rings}: {row.where}, {row.place}, {row.depth}, {row.needle}, {row.amount} ({row.each})"
+            )
+            lines += [f"    {words}" for words in row.singly]
     if animal.pricks:
         lines.append(f"{_('Pricks')}: {_prick_words(animal.pricks)}")
+        at = ", ".join(f"P{prick.number} {prick.at_mm:.0f}" for prick in animal.pricks)
+        lines.append("  " + _("mm from the snout: {places}").format(places=at))
+    if animal.body.tail_mm > 0:
+        lines.append(_("The vent lies at {place}.").format(place=figures.mm(animal.body.length_mm)))
     lines += [f"{_('The race.')} {' '.join(race_words(animal))}"] if race_words(animal) else []
     if animal.doubts:
         lines += ["", _("What is not known"), *(f"  - {full_stop(doubt)}" for doubt in animal.doubts)]
     steps = Steps(plan, animal, learner)
+    if learner:
+        lines += ["", _("Tick the box when it is done; the one who teaches signs the line.")]
+        lines += [_("Learned by ____________   taught by ____________   date ____________")]
     for round_name, group in steps.groups():
         lines += ["", round_words(round_name)]
         for number, step in enumerate(group, start=1):
-            lines.append(f"  [ ] {steps.lead(number, step)} {step.reason}")
+            signed = " ____" if learner else ""
+            lines.append(f"  [ ]{signed} {steps.lead(number, step)} {step.reason}")
             lines += [f"      {_('Mind.')} {words}" for words in steps.cautions.get(step.key, ())]
     lines += [
         "",
@@ -407,11 +427,12 @@ def card_lines(plan: EveningPlan, animal: AnimalPlan, learner: bool = True) -> l
         _("Delivered ______ mL   stayed inside ______ mL   tray ____ place ____"),
         _("Pricked __:__   filled __:__   posed __:__   covered __:__   out __:__"),
         _("Worked by ____________   recorded by ____________   number read aloud by both ____"),
+        _("Different from the plan ________________________________________"),
         "",
     ]
     if learner:
         lines += learning.lines(plan, animal)
-    return [line.replace(figures.NBSP, " ") for line in lines]
+    return [line.replace(figures.NBSP, " ").replace("\u2011", "-") for line in lines]
 
 
 def pages_of(animals: Sequence[str], plan: EveningPlan, paper: str = "a4", learner: bool = True) -> list[Page]:
@@ -422,4 +443,4 @@ def pages_of(animals: Sequence[str], plan: EveningPlan, paper: str = "a4", learn
     return pages
 
 
-__all__ = ["card", "card_lines", "draw", "leading_region", "pages_of", "text"]
+__all__ = ["card", "card_lines", "draw", "leading_region", "pages_of", "text", "title"]

@@ -11,11 +11,13 @@ NBSP = "\u00a0"
 
 
 def plain_ml(volume_ml: float) -> str:
-    """Millilitres as a syringe is read: hundredths below 1, tenths below 10, whole ones above."""
+    """Millilitres as a syringe is read: hundredths below 1, tenths below 10, whole ones, three figures from 1000 on."""
     if not math.isfinite(volume_ml):
         return _("not known")
     if 0 < volume_ml < 0.095:
         return f"{volume_ml:.2g}" if volume_ml >= 0.005 else f"{volume_ml:.1g}"
+    if volume_ml >= 999.5:
+        return f"{float(f'{volume_ml:.3g}'):.0f}"
     places = 2 if volume_ml < 0.995 else 1 if volume_ml < 9.95 else 0
     return f"{volume_ml:.{places}f}"
 
@@ -34,11 +36,26 @@ def ml_doubt(volume_ml: float, low_ml: float, high_ml: float) -> str:
 
 
 def grams(mass_g: float) -> str:
-    """Grams in three figures."""
-    if not math.isfinite(mass_g):
-        return _("not known")
-    places = max(0, 2 - math.floor(math.log10(mass_g))) if mass_g > 0 else 0
-    return f"{mass_g:.{max(0, min(places, 3))}f}{NBSP}g"
+    """Grams in three figures, kilograms from ten of them on."""
+    return f"{_grams_in(mass_g, mass_g)}{NBSP}{_unit_of(mass_g)}" if math.isfinite(mass_g) else _("not known")
+
+
+def grams_doubt(mass_g: float, low_g: float, high_g: float) -> str:
+    """A mass with its doubt, all in one unit: 12.0 kg (9.5 to 15.1)."""
+    return _("{mass} ({low} to {high})").format(
+        mass=grams(mass_g), low=_grams_in(low_g, mass_g), high=_grams_in(high_g, mass_g)
+    )
+
+
+def _unit_of(mass_g: float) -> str:
+    return "kg" if mass_g >= 9995 else "g"
+
+
+def _grams_in(mass_g: float, like_g: float) -> str:
+    """Three figures in the unit that another mass is written in."""
+    value = mass_g / 1000 if _unit_of(like_g) == "kg" else mass_g
+    places = max(0, 2 - math.floor(math.log10(value))) if value > 0 else 0
+    return f"{value:.{min(places, 3)}f}"
 
 
 def mm(length_mm: float) -> str:

@@ -41,6 +41,7 @@ class Flow:
         self._columns = columns
         self._column = 0
         self.reserved_mm = 0.0  # kept free above the foot, for what is set there later
+        self._level_mm = 0.0  # kept free as well, so that columns end level
         self._top = 0.0
         self._lowest = 0.0  # how far down any column of this page has come
         self.y = 0.0
@@ -70,7 +71,7 @@ class Flow:
     @property
     def bottom(self) -> float:
         """Where the foot begins."""
-        return self.height_mm - MARGIN_MM - FOOT_MM - self.reserved_mm
+        return self.height_mm - MARGIN_MM - FOOT_MM - self.reserved_mm - self._level_mm
 
     @property
     def left_mm(self) -> float:
@@ -81,6 +82,7 @@ class Flow:
         """Begin a page."""
         self.pages.append(Page(self.width_mm, self.height_mm, card=self.card, title=self.card))
         self._column = 0
+        self._level_mm = 0.0
         self._top = self.y = self._lowest = self._head(self.page, len(self.pages))
 
     def columns(self, count: int) -> None:
@@ -89,6 +91,7 @@ class Flow:
         self.y = self._top = self._lowest
         self._columns = count
         self._column = 0
+        self._level_mm = 0.0
 
     def next_column(self) -> None:
         """On to the next column, or the next page."""
@@ -98,6 +101,39 @@ class Flow:
             self.y = self._top
         else:
             self.new_page()
+
+    @property
+    def at_top(self) -> bool:
+        """Whether nothing stands yet below the head or the last change of columns."""
+        return self._column == 0 and self.y <= self._top
+
+    def level(self, blocks: Sequence[tuple[float, float]]) -> None:
+        """
+        Let the columns end level from here on, if all of these blocks fit this page.
+
+        Parameters
+        ----------
+        blocks : sequence of (height, keep)
+            Heights of what will be set, and how much of what follows must stand in the same column. [mm]
+        """
+        whole = self.bottom - self.y
+        limit = sum(high for high, _keep in blocks) / self._columns
+        while limit < whole:
+            if self._packed(blocks, limit):
+                self._level_mm = max(whole - limit - 0.5, 0.0)
+                return
+            limit += 1.0
+
+    def _packed(self, blocks: Sequence[tuple[float, float]], limit: float) -> bool:
+        """Whether the blocks fit columns of this height."""
+        column, y = 1, 0.0
+        for high, keep in blocks:
+            if y + high + keep > limit:
+                column, y = column + 1, 0.0
+            if column > self._columns or high + keep > limit:
+                return False
+            y += high
+        return True
 
     def need(self, height_mm: float) -> None:
         """Make sure that this much is free, if a whole column can hold it at all."""
@@ -109,6 +145,10 @@ class Flow:
         if self.y > self._top:
             self.y += height_mm
 
+    def heading_mm(self, size_pt: float = 12.0) -> float:
+        """How high a heading with its rule stands in the midst of a column."""
+        return 3.0 + 1.2 + type_.leading_mm(size_pt) + 0.8
+
     def heading(self, words: str, *, size_pt: float = 12.0, keep_mm: float = 12.0, rule: bool = True) -> None:
         """A heading that stays with what follows."""
         self.space(3.0)
@@ -117,6 +157,7 @@ class Flow:
         if rule:
             self.page.line([(self.x, self.y), (self.x + self.room_mm, self.y)], width_mm=FIRM)
             self.y += 1.2
+        self.page.headings.append((self.y, words))
         self.y = self.page.paragraph(
             self.x, self.y, self.room_mm, words, size_pt=size_pt, face="bold", field=_("heading")
         )

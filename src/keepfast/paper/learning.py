@@ -106,7 +106,7 @@ def write(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> None:
         for start in range(0, len(found), _IN_A_ROW):
             _faults_row(flow, animal, found[start : start + _IN_A_ROW])
     flow.heading(_("Where the steps come from"), size_pt=11)
-    flow.paragraph("; ".join(sources(animal)) + ".", size_pt=9, field=_("sources"))
+    flow.paragraph(full_stop("; ".join(sources(animal))), size_pt=9, field=_("sources"))
 
 
 def _faults_row(flow: Flow, animal: AnimalPlan, row: list[rules.Fault]) -> None:
@@ -148,5 +148,5 @@ def lines(plan: EveningPlan, animal: AnimalPlan) -> Iterable[str]:
             yield f"  {_(fault.name)}. {_(fault.seen)} {_(fault.why)} {_('Instead.')} {_(fault.instead)}"
     yield ""
     yield _("Where the steps come from")
-    yield "  " + "; ".join(sources(animal)) + "."
+    yield "  " + full_stop("; ".join(sources(animal)))
     yield ""

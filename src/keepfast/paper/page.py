@@ -105,6 +105,7 @@ class Page:
         self.card = card
         self.title = title
         self.items: list[Item] = []
+        self.headings: list[tuple[float, str]] = []  # y and words, for those who move through a file by its outline
 
     # Drawing
 

@@ -90,8 +90,18 @@ def _text(canvas: Canvas, item: Text, high: float) -> None:
     canvas.restoreState()
 
 
-def render(pages: Iterable[Page], *, title: str = "", language: str = "") -> bytes:
-    """A PDF of these pages, each in its own size; its language is the one now spoken unless another is named.
+def render(pages: Iterable[Page], *, title: str = "", subject: str = "", language: str = "") -> bytes:
+    """
+    A PDF of these pages, each in its own size, with an outline of their titles and headings.
+
+    Parameters
+    ----------
+    title : str, optional
+        What a viewer or a screen reader calls the file; otherwise the title of the first page.
+    subject : str, optional
+        What it was made from.
+    language : str, optional
+        The one now spoken unless another is named.
 
     Raises
     ------
@@ -112,10 +122,16 @@ def render(pages: Iterable[Page], *, title: str = "", language: str = "") -> byt
         lang=language or {"en": "en-GB"}.get(current_language(), current_language()),
     )
     canvas.setTitle(title or sheets[0].title or sheets[0].card or "Keepfast")
+    canvas.setSubject(subject)
+    canvas.setAuthor("")
     canvas.setCreator(f"Keepfast {__version__}")
     canvas.setViewerPreference("PrintScaling", "None")
-    for sheet in sheets:
+    canvas.setViewerPreference("DisplayDocTitle", "true")
+    before = ""
+    for number, sheet in enumerate(sheets, start=1):
         high = sheet.height_mm * POINTS_PER_MM
+        _outline(canvas, sheet, number, before)
+        before = sheet.title
         canvas.setPageSize((sheet.width_mm * POINTS_PER_MM, high))
         canvas.setLineCap(0)
         canvas.setLineJoin(1)
@@ -145,6 +161,19 @@ def render(pages: Iterable[Page], *, title: str = "", language: str = "") -> byt
         canvas.showPage()
     canvas.save()
     return out.getvalue()
+
+
+def _outline(canvas: Canvas, sheet: Page, number: int, before: str) -> None:
+    """The page's title, unless it goes on from the page before, and its headings below that."""
+    if not sheet.title:
+        return
+    high = sheet.height_mm * POINTS_PER_MM
+    if sheet.title != before:
+        canvas.bookmarkHorizontal(f"p{number}", 0, high)
+        canvas.addOutlineEntry(sheet.title, f"p{number}", 0, closed=1)
+    for i, (y, words) in enumerate(sheet.headings):
+        canvas.bookmarkHorizontal(f"p{number}.{i}", 0, high - y * POINTS_PER_MM)
+        canvas.addOutlineEntry(words, f"p{number}.{i}", 1)
 
 
 def _boxes(canvas: Canvas, item: Boxes, high: float) -> None:

@@ -24,7 +24,7 @@ _FOLDS: dict[str, tuple[tuple[float, ...], tuple[float, ...]]] = {
     "lizard": ((50.0, -68.0), (-55.0, 68.0)),
     "salamander": ((35.0, -50.0), (-35.0, 50.0)),
     "crocodilian": ((40.0, -45.0), (-40.0, 50.0)),
-    "frog": ((55.0, -70.0), (-62.0, 66.0, -64.0)),
+    "frog": ((-30.0, -78.0), (-68.0, 62.0, -66.0)),
     "turtle": ((-35.0, -60.0), (35.0, 60.0)),
 }
 # Where limbs leave the trunk when nothing on the plan says it, as shares of snout to vent. same kind of source

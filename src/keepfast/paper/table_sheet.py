@@ -7,8 +7,9 @@ their hazards arise. ``draw`` gives the pages, ``text`` the same in plain words.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 from keepfast.findings import Finding
 from keepfast.paper import air_chart, figures, trays
@@ -16,6 +17,7 @@ from keepfast.paper import page as page_
 from keepfast.paper import type as type_
 from keepfast.paper.flow import MARGIN_MM, Flow
 from keepfast.paper.page import FINE, FIRM, HEAVY, THIN, Page
+from keepfast.paper.type import PaperError
 from keepfast.paper.wording import (
     doing_words,
     form_words,
@@ -25,12 +27,12 @@ from keepfast.paper.wording import (
     round_words,
 )
 from keepfast.plan.cautions import by_round
-from keepfast.plan.objects import AnimalPlan, EveningPlan, Moment
+from keepfast.plan.objects import AnimalPlan, EveningPlan, Moment, Tray
 from keepfast.words import _, ngettext
 
 _ROW_MM = 6.7
 # Shares of the width: turn, number, animal, place, fill, needle, out, then four boxes to tick.
-_COLUMNS = (0.05, 0.15, 0.21, 0.09, 0.115, 0.075, 0.13, 0.045, 0.045, 0.045, 0.045)
+_COLUMNS = (0.05, 0.15, 0.225, 0.09, 0.09, 0.075, 0.14, 0.045, 0.045, 0.045, 0.045)
 
 
 def draw(plan: EveningPlan, paper: str = "a4") -> list[Page]:
@@ -70,6 +72,11 @@ def draw(plan: EveningPlan, paper: str = "a4") -> list[Page]:
 
 
 # The head and the first side
+
+
+def title(plan: EveningPlan) -> str:
+    """What the whole file is called."""
+    return f"{_title(plan)}, {plan.table.start:%d %b %Y}"
 
 
 def _title(plan: EveningPlan) -> str:
@@ -158,6 +165,13 @@ def _clock_line(flow: Flow, moment: Moment, plan: EveningPlan) -> None:
 def _order(flow: Flow, plan: EveningPlan) -> None:
     """Who, in which order, how much, where to; and a box for each round."""
     flow.heading(_("The order"), size_pt=12, keep_mm=24)
+    _order_heads(flow)
+    for turn, number in enumerate(plan.table.order, start=1):
+        _order_row(flow, plan, turn, plan.of(number))
+    _totals(flow, plan)
+
+
+def _order_heads(flow: Flow) -> None:
     names = (
         "", _("number"), _("animal"), _("tray.place"), _("fill, mL"), _("needle"), _("out from"),
         _("prick"), _("fill"), _("pose"), _("cover"),
@@ -174,9 +188,6 @@ def _order(flow: Flow, plan: EveningPlan) -> None:
         x += room
     flow.y += 4.6
     flow.page.line([(flow.x, flow.y), (flow.x + flow.room_mm, flow.y)], width_mm=FIRM)
-    for turn, number in enumerate(plan.table.order, start=1):
-        _order_row(flow, plan, turn, plan.of(number))
-    _totals(flow, plan)
 
 
 def _order_row(flow: Flow, plan: EveningPlan, turn: int, animal: AnimalPlan) -> None:
@@ -193,9 +204,14 @@ def _order_row(flow: Flow, plan: EveningPlan, turn: int, animal: AnimalPlan) -> 
         (", ".join(f"{gauge}" for gauge in gauges) + " G" if gauges else "\u2013", 10.0, "regular", _("needle")),
         (out_words(plan, animal), 10.0, "regular", _("out")),
     )
-    broken = [_fitted(flow, *cell, share * flow.room_mm - 1.2) for cell, share in zip(cells, _COLUMNS, strict=False)]
+    broken = [
+        _fitted(flow, animal.animal.field_number, *cell, share * flow.room_mm - 1.2)
+        for cell, share in zip(cells, _COLUMNS, strict=False)
+    ]
     more = (max(len(rows) for _size, rows in broken) - 1) * 3.8
-    flow.need(_ROW_MM + more)
+    if flow.left_mm < _ROW_MM + more:
+        flow.new_page()
+        _order_heads(flow)
     x = flow.x
     for i, share in enumerate(_COLUMNS):
         room = share * flow.room_mm
@@ -211,16 +227,20 @@ def _order_row(flow: Flow, plan: EveningPlan, turn: int, animal: AnimalPlan) -> 
 
 
 def _fitted(
-    flow: Flow, words: str, most_pt: float, face: type_.Face, field: str, room: float
+    flow: Flow, card: str, words: str, most_pt: float, face: type_.Face, field: str, room: float
 ) -> tuple[float, list[str]]:
     """One line as large as it fits, or several of 9 point; a word that is wider still, such as a number, to 7."""
-    words = type_.check(words, face, flow.card, field)
+    words = type_.check(words, face, card, field)
     size = type_.largest_pt(words, room, face, most_pt, 9.0)
     if size is None and " " not in words:
         size = type_.largest_pt(words, room, face, 9.0, 7.0)
     if size is not None:
         return size, [words]
-    return 9.0, [row.words for row in flow.page.broken(room, words, size_pt=9.0, face=face, field=field)]
+    try:
+        return 9.0, [row.words for row in flow.page.broken(room, words, size_pt=9.0, face=face, field=field)]
+    except PaperError as problem:
+        # Whoever mends it looks for the animal, not for the sheet.
+        raise PaperError(card, field, problem.findings[0].what, problem.findings[0].remedy, words) from None
 
 
 def out_words(plan: EveningPlan, animal: AnimalPlan) -> str:
@@ -243,12 +263,14 @@ def fluid_words(plan: EveningPlan) -> str:
     """Fixative in all, with its doubt and what it is for."""
     table = plan.table
     uses = ", ".join(
-        f"{_(_USES.get(use, use))} {value:.0f}" for use, value in table.fluid_by_use_ml.items() if value >= 0.5
+        f"{_(_USES.get(use, use))} {figures.plain_ml(round(value))}"
+        for use, value in table.fluid_by_use_ml.items()
+        if value >= 0.5
     )
-    return _("{all} of fixative ({low:.0f} to {high:.0f}), in mL: {uses}.").format(
-        all=f"{table.fixative_ml:.0f}{figures.NBSP}mL",
-        low=table.fixative_low_ml,
-        high=table.fixative_high_ml,
+    return _("{all} of fixative ({low} to {high}), in mL: {uses}.").format(
+        all=figures.ml(round(table.fixative_ml)),
+        low=figures.plain_ml(round(table.fixative_low_ml)),
+        high=figures.plain_ml(round(table.fixative_high_ml)),
         uses=uses,
     )
 
@@ -260,10 +282,39 @@ def _totals(flow: Flow, plan: EveningPlan) -> None:
 
 def _others(flow: Flow, plan: EveningPlan) -> None:
     """Those that wait, and those that do not go into fluid."""
-    for number in (*plan.table.waiting, *plan.table.not_for_fluid):
+    for lead, words in other_lines(plan):
+        flow.paragraph(words, lead=lead, size_pt=10, indent_mm=4.0, bar=True, field=_("others"))
+
+
+def other_lines(plan: EveningPlan) -> list[tuple[str, str]]:
+    """Who waits and who does not go into fluid, and why; those that wait for one reason are told together."""
+    together: dict[str, list[AnimalPlan]] = {}
+    for number in plan.table.waiting:
         animal = plan.of(number)
-        lead = f"{number}, {animal.animal.taxon or form_words(animal.animal.form)}."
-        flow.paragraph(doing_words(animal), lead=lead, size_pt=10, indent_mm=4.0, bar=True, field=_("others"))
+        together.setdefault(animal.waits, []).append(animal)
+    lines = []
+    for reason, animals in together.items():
+        if len(animals) == 1:
+            lines.append(_alone(animals[0]))
+            continue
+        until: dict[str, list[str]] = {}
+        for animal in animals:
+            when = figures.day_and_clock(animal.wait_until) if animal.wait_until else ""
+            until.setdefault(when, []).append(animal.animal.field_number.replace(" ", figures.NBSP))
+        parts = [
+            _("until {when}: {numbers}").format(when=when, numbers=", ".join(numbers)) if when else ", ".join(numbers)
+            for when, numbers in until.items()
+        ]
+        lead = ngettext("{n} animal waits.", "{n} animals wait.", len(animals)).format(n=len(animals))
+        lines.append(
+            (lead, f"{full_stop(reason)} {full_stop('; '.join(parts))} {_('The amounts are on their cards.')}")
+        )
+    return [*lines, *(_alone(plan.of(number)) for number in plan.table.not_for_fluid)]
+
+
+def _alone(animal: AnimalPlan) -> tuple[str, str]:
+    name = animal.animal.taxon or form_words(animal.animal.form)
+    return f"{animal.animal.field_number}, {name}.", doing_words(animal)
 
 
 # The trays
@@ -295,13 +346,17 @@ def _trays(flow: Flow, plan: EveningPlan) -> None:
             if taxon and free > 0 and type_.largest_pt(taxon, free, "italic", 9, 9) is not None:
                 flow.page.text(x + 10 + wide, y, taxon, size_pt=9, face="italic", field=_("taxon"))
             y += 5.0
-        words = _("Sheets: upper {upper}, lower {lower}.").format(
-            upper=f"{tray.upper_sheet_ml:.0f}{figures.NBSP}mL", lower=f"{tray.lower_sheet_ml:.0f}{figures.NBSP}mL"
-        )
-        flow.page.text(x, y + 1.0, words, size_pt=9, least_pt=9, room_mm=room, field=_("sheets"))
+        flow.page.text(x, y + 1.0, _sheets_words(tray), size_pt=9, least_pt=9, room_mm=room, field=_("sheets"))
         flow.y = max(top + needed, y + 4.0)
     page_.check_bar(flow.page, flow.x, flow.y, size_pt=9)
     flow.y += 4.0
+
+
+def _sheets_words(tray: Tray) -> str:
+    """How much each sheet of a tray holds."""
+    return _("Sheets: upper {upper}, lower {lower}.").format(
+        upper=f"{tray.upper_sheet_ml:.0f}{figures.NBSP}mL", lower=f"{tray.lower_sheet_ml:.0f}{figures.NBSP}mL"
+    )
 
 
 def tray_lines(plan: EveningPlan, numbers: Sequence[str]) -> list[tuple[str, str, str]]:
@@ -323,12 +378,19 @@ def _air(flow: Flow, plan: EveningPlan) -> None:
         return
     flow.heading(_("The air"), size_pt=12, keep_mm=60)
     flow.paragraph(str(air["line"]), size_pt=10, indent_mm=4.0, bar=True, field=_("air"))
-    for warning in air.get("warnings", ()):
-        flow.paragraph(str(warning), size_pt=9.5, field=_("air"))
+    for words in _air_words(air):
+        flow.paragraph(words, size_pt=9.5, field=_("air"))
     chart = air_chart.draw(air, width_mm=flow.room_mm, height_mm=58, start=plan.table.start, size_pt=9, card=flow.card)
     flow.need(chart.height_mm + 2)
     flow.page.place(chart, flow.x, flow.y)
     flow.y += chart.height_mm + 2
+
+
+def _air_words(air: Mapping[str, Any]) -> list[str]:
+    """What to mind, what would make the figures firmer, and the accident to be ready for."""
+    spill = air.get("spill") or {}
+    told = [*air.get("warnings", ()), *air.get("questions", ()), spill.get("line", "")]
+    return [str(words) for words in told if words]
 
 
 def _doubts(flow: Flow, plan: EveningPlan) -> None:
@@ -406,8 +468,7 @@ def text(plan: EveningPlan) -> str:
         out = out_words(plan, animal)
         lines.append(f"  {turn:>3}  {number}  {name}  {place}  {fill}  {needle}  {out}  [ ] [ ] [ ] [ ]")
     lines += ["", f"{_('In all.')} {fluid_words(plan)}"]
-    for number in (*table.waiting, *table.not_for_fluid):
-        lines.append(f"{number}: {doing_words(plan.of(number))}")
+    lines += [f"{lead} {words}" for lead, words in other_lines(plan)]
     for tray in table.trays:
         lines += ["", _("Tray {n}").format(n=tray.number) + f", {tray.width_mm:.0f} x {tray.height_mm:.0f} mm"]
         for number in tray.field_numbers:
@@ -415,9 +476,11 @@ def text(plan: EveningPlan) -> str:
             if laid is not None:
                 where = _("{x:.0f} mm from the left, {y:.0f} mm from the near edge").format(x=laid.x_mm, y=laid.y_mm)
                 lines.append(f"  {laid.place}  {number}: {where}, {laid.width_mm:.0f} x {laid.height_mm:.0f} mm")
+        lines.append(f"  {_sheets_words(tray)}")
     air = table.extra.get("air")
     if isinstance(air, dict) and air.get("line"):
-        lines += ["", _("The air"), f"  {air['line']}", *(f"  {w}" for w in air.get("warnings", ()))]
+        lines += ["", _("The air"), f"  {air['line']}", *(f"  {w}" for w in _air_words(air))]
+        lines += [f"  {words}" for words in air_chart.lines(air, table.start)]
     lines += ["", _("What this stands on")]
     if table.defaults_used:
         lines.append(f"  {_('Not stated, so taken:')} {full_stop('; '.join(table.defaults_used))}")

@@ -1,17 +1,32 @@
-"""A tray drawn as it lies: each animal as its posed outline, at its place, with its number."""
+"""A tray drawn as it lies: each animal as its posed outline, with its place in the tray and its number."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from keepfast.paper import figures, shapes
 from keepfast.paper import type as type_
-from keepfast.paper.page import FINE, FIRM, HEAVY, Page, Point
+from keepfast.paper.page import FINE, FIRM, HEAVY, THIN, Page, Point
 from keepfast.plan.objects import AnimalPlan, Tray, TrayPlace
 from keepfast.words import _
 
 _HEAD_MM = 6.0
 _SCALES = (1.0, 1 / 2, 1 / 3, 1 / 4, 1 / 5, 1 / 6, 1 / 8, 1 / 10, 1 / 15, 1 / 20)
+
+_MOST_PT, _LEAST_PT = 12.0, 9.0
+
+Box = tuple[float, float, float, float]  # left, top, right, bottom
+
+
+@dataclass(frozen=True)
+class _Lying:
+    """What is written to an animal, and the box on paper that its outline fills."""
+
+    place: str
+    words: str
+    box: Box
 
 
 def fitting_scale(tray: Tray, width_mm: float, height_mm: float) -> float:
@@ -62,6 +77,7 @@ def draw(
     )  # fmt: skip
     left, top = 0.75, _HEAD_MM
     page.box(left, top, wide, high, width_mm=HEAVY)
+    lying: list[_Lying] = []
     for number in tray.field_numbers:
         plan = plans[number]
         if plan.place is None:
@@ -69,9 +85,18 @@ def draw(
         place = plan.place
         x = left + place.x_mm * scale
         y = top + high - (place.y_mm + place.height_mm) * scale
-        for outline in _laid(plan, place):
-            page.polygon([(x + a * scale, y + b * scale) for a, b in outline], width_mm=FIRM, fill=0)
-        _name(page, number, place, x, y, scale)
+        outlines = [[(x + a * scale, y + b * scale) for a, b in outline] for outline in _laid(plan, place)]
+        if plan.pose.key == "loose":
+            # Its vial, lying or standing: what lies in it is small, and counts less than where it stands.
+            page.box(x, y, place.width_mm * scale, place.height_mm * scale, width_mm=FINE)
+            outlines.append([(x, y), (x + place.width_mm * scale, y + place.height_mm * scale)])
+        else:
+            for outline in outlines:
+                page.polygon(outline, width_mm=FIRM, fill=0)
+        # A number that the typeface cannot write is left to its place; the papers say so with its card.
+        words = f"{place.place}: {number}" if not type_.missing(number, "bold") else f"{place.place}"
+        lying.append(_Lying(f"{place.place}", words.replace(" ", figures.NBSP), shapes.bounds(outlines)))
+    _names(page, lying, (left + 0.6, top + 0.6, left + wide - 0.6, top + high - 0.6))
     return page
 
 
@@ -87,34 +112,79 @@ def _laid(plan: AnimalPlan, place: TrayPlace) -> list[list[Point]]:
     return [*shapes_[1:], shapes_[0]]
 
 
-def _name(page: Page, number: str, place: TrayPlace, x: float, y: float, scale: float) -> None:
-    """The field number on the animal, lying or standing; where it has no room, the ring of its place instead."""
-    wide, high = place.width_mm * scale, place.height_mm * scale
-    middle_x, middle_y = x + wide / 2, y + high / 2
-    # A number that the typeface cannot write is left to the ring; the papers say so with its card.
-    ways = ((0.0, wide, high), (-90.0, high, wide)) if not type_.missing(number, "bold") else ()
-    for turn, room, across in ways:
-        size = type_.largest_pt(number, room - 2.0, "bold", 12.0, 7.5)
-        if size is None or type_.cap_mm(size) + 1.2 > across:
+def _names(page: Page, named: Sequence[_Lying], floor: Box) -> None:
+    """Place and number of each animal: on it where it has the room, beside it with a leader where not."""
+    taken = [one.box for one in named]
+    for one in named:
+        if not _on_it(page, one):
+            taken.append(_beside(page, one, taken, floor))
+
+
+def _on_it(page: Page, one: _Lying) -> bool:
+    """The words in the middle of the animal, lying or standing, if they leave enough of it to be seen."""
+    left, top, right, bottom = one.box
+    middle_x, middle_y = (left + right) / 2, (top + bottom) / 2
+    for turn, room, across in ((0.0, right - left, bottom - top), (-90.0, bottom - top, right - left)):
+        size = type_.largest_pt(one.words, 0.6 * room, "bold", _MOST_PT, _LEAST_PT)
+        if size is None or type_.cap_mm(size) + 1.2 > 0.45 * across:
             continue
-        half, cap = type_.width_mm(number, size, "bold") / 2 + 0.7, type_.cap_mm(size, "bold")
+        half, cap = type_.width_mm(one.words, size, "bold") / 2 + 0.7, type_.cap_mm(size, "bold")
         if turn:
             page.box(middle_x - cap / 2 - 0.6, middle_y - half, cap + 1.2, 2 * half, width_mm=0, fill=0)
-            page.text(
-                middle_x + cap / 2, middle_y, number, size_pt=size, face="bold", anchor="middle", turn=turn,
-                field="field number",
-            )  # fmt: skip
+            x, y = middle_x + cap / 2, middle_y
         else:
             page.box(middle_x - half, middle_y - cap / 2 - 0.6, 2 * half, cap + 1.2, width_mm=0, fill=0)
-            page.text(
-                middle_x, middle_y + cap / 2, number, size_pt=size, face="bold", anchor="middle", field="field number"
-            )
-        return
-    words = f"{place.place}"
+            x, y = middle_x, middle_y + cap / 2
+        page.text(x, y, one.words, size_pt=size, face="bold", anchor="middle", turn=turn, field=_("field number"))
+        return True
+    return False
+
+
+def _beside(page: Page, one: _Lying, taken: Sequence[Box], floor: Box) -> Box:
+    """The words at the free spot nearest to the animal, or on it in a ring of its place where nothing is free."""
+    half = type_.width_mm(one.words, _LEAST_PT, "bold") / 2 + 0.6
+    tall = type_.cap_mm(_LEAST_PT, "bold") / 2 + 0.7
+    left, top, right, bottom = one.box
+    middle_x, middle_y = (left + right) / 2, (top + bottom) / 2
+    spots = []
+    for step in range(1, 24):
+        away = 1.5 * step
+        for x, y in (
+            (middle_x, top - tall + 1.5 - away),
+            (middle_x, bottom + tall - 1.5 + away),
+            (right + half - 1.5 + away, middle_y),
+            (left - half + 1.5 - away, middle_y),
+            (left - away, top - away),
+            (right + away, top - away),
+            (left - away, bottom + away),
+            (right + away, bottom + away),
+        ):
+            x = min(max(x, floor[0] + half), floor[2] - half)
+            spots.append((x, min(max(y, floor[1] + tall), floor[3] - tall)))
+    spots.sort(key=lambda spot: math.hypot(spot[0] - middle_x, spot[1] - middle_y))
+    for x, y in spots:
+        box = (x - half, y - tall, x + half, y + tall)
+        if any(_touch(box, other) for other in taken):
+            continue
+        # From the edge of the words to the edge of the animal, so that it touches neither.
+        end_x, end_y = min(max(x, left), right), min(max(y, top), bottom)
+        start_x, start_y = min(max(end_x, box[0]), box[2]), min(max(end_y, box[1]), box[3])
+        if math.hypot(end_x - start_x, end_y - start_y) > 1.0:
+            page.line([(start_x, start_y), (end_x, end_y)], width_mm=THIN)
+        page.text(
+            x, y + type_.cap_mm(_LEAST_PT, "bold") / 2, one.words, size_pt=_LEAST_PT, face="bold", anchor="middle",
+            field=_("field number"),
+        )  # fmt: skip
+        return box
     radius = 1.9
-    centre_x = min(max(middle_x, radius + 0.4), page.width_mm - radius - 0.4)
-    page.ring(centre_x, middle_y, radius, width_mm=FINE, fill=0)
+    x = min(max(middle_x, floor[0] + radius), floor[2] - radius)
+    y = min(max(middle_y, floor[1] + radius), floor[3] - radius)
+    page.ring(x, y, radius, width_mm=FINE, fill=0)
     page.text(
-        centre_x, middle_y + type_.cap_mm(7.5, "bold") / 2, words, size_pt=7.5, face="bold", anchor="middle",
-        field="place",
-    )  # fmt: skip
+        x, y + type_.cap_mm(7.5, "bold") / 2, one.place, size_pt=7.5, face="bold", anchor="middle", field=_("place")
+    )
+    return (x - radius, y - radius, x + radius, y + radius)
+
+
+def _touch(one: Box, other: Box) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]

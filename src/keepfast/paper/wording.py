@@ -6,6 +6,7 @@ from collections import Counter
 
 from keepfast import __version__
 from keepfast.paper import figures
+from keepfast.paper import type as type_
 from keepfast.plan.objects import AnimalPlan, EveningPlan
 from keepfast.words import _
 
@@ -92,14 +93,25 @@ def body_words(animal: AnimalPlan) -> str:
     return ", ".join(parts)
 
 
+def seen_words(animal: AnimalPlan) -> str:
+    """When it died, how warm it has lain, and what its finder wrote."""
+    seen = animal.animal
+    parts = []
+    if seen.died_at is not None:
+        parts.append(_("Died {when}.").format(when=figures.day_and_clock(seen.died_at)))
+    if seen.kept_at_c is not None:
+        parts.append(_("Kept at {t} °C.").format(t=f"{seen.kept_at_c:g}").replace(" °C", f"{figures.NBSP}°C"))
+    if seen.remarks.strip():
+        parts.append(full_stop(" ".join(seen.remarks.split())))
+    return " ".join(parts)
+
+
 def mass_words(animal: AnimalPlan) -> str:
     """Mass; one that was not weighed says so and has its doubt."""
     mass = animal.mass_g
     if mass.measured:
         return figures.grams(mass.value)
-    return _("about {mass} ({low} to {high}), not weighed").format(
-        mass=figures.grams(mass.value), low=_plain(mass.low), high=_plain(mass.high)
-    )
+    return _("about {mass}, not weighed").format(mass=figures.grams_doubt(mass.value, mass.low, mass.high))
 
 
 def length_words(animal: AnimalPlan) -> str:
@@ -115,10 +127,6 @@ def length_words(animal: AnimalPlan) -> str:
         state = {"broken": _("broken tail"), "regrown": _("regrown tail")}.get(seen.tail_state, _("tail"))
         words.append(f"{figures.mm(seen.tail_mm)} {state}")
     return ", ".join(words)
-
-
-def _plain(mass_g: float) -> str:
-    return figures.grams(mass_g).split(figures.NBSP)[0]
 
 
 def turn_words(plan: EveningPlan, animal: AnimalPlan) -> str:
@@ -190,8 +198,9 @@ def card_cautions(plan: EveningPlan, animal: AnimalPlan, learner: bool) -> dict[
 
 
 def full_stop(words: str) -> str:
-    """A sentence: a capital first and a stop last, unless it begins with a number or name of its own spelling."""
-    text = words[:1].upper() + words[1:]
+    """A sentence: a capital first and a stop last; a file's name at its beginning keeps its own spelling."""
+    named = "." in words.split(" ", 1)[0].rstrip(".:,;")
+    text = words if named else words[:1].upper() + words[1:]
     return text if not text or text.endswith((".", "?", "!", ":")) else f"{text}."
 
 
@@ -202,10 +211,16 @@ def protocol_words(plan: EveningPlan) -> str:
     )
 
 
+def _written(name: str) -> str:
+    """A file's name with a question mark for what the typeface lacks: its hash tells which file it is."""
+    absent = set(type_.missing(name, "regular"))
+    return "".join("?" if c in absent else c for c in type_.spelled(name))
+
+
 def origin_words(plan: EveningPlan) -> str:
     """Version, inputs, seed and protocol, for the foot of every page."""
     origin = plan.origin
-    inputs = ", ".join(f"{i['name']} {str(i['sha256'])[:12]}" for i in origin.get("inputs", ()))
+    inputs = ", ".join(f"{_written(i['name'])} {str(i['sha256'])[:12]}" for i in origin.get("inputs", ()))
     protocol = plan.protocol
     name = str(protocol.get("title") or protocol.get("name") or "")
     date = str(protocol.get("date") or "")
