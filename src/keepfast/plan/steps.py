@@ -281,6 +281,10 @@ class _Maker:
         slow = radius + (extra if self.jarful.scaled else 0.0)
         return Doubted(at(radius, "default"), at(radius, "high"), at(slow, "low"))
 
+    def rinsed(self, free: float, ratio: float) -> float:
+        """Free formaldehyde once a fluid without any has become one with the bodies. [g/100 mL]"""
+        return float(bath.residual_formaldehyde(free, ratio, self.water.value, carried_ml_per_g=self.carried_ml_per_g))
+
     def rinses(self) -> list[Change]:
         """Changes of water until alcohol may follow."""
         if self.stage == "alcohol":
@@ -305,7 +309,7 @@ class _Maker:
                     water_fraction=self.water.value,
                 )
             )
-            end = float(bath.residual_formaldehyde(free, ratio, self.water.value))
+            end = self.rinsed(free, ratio)
             free += share * (end - free)
             made.append(
                 Change(
@@ -348,8 +352,7 @@ class _Maker:
                 )
             )
             body = inside.value + share * (ends.value - inside.value)
-            end_free = float(bath.residual_formaldehyde(free, ratio, self.water.value))
-            free += share * (end_free - free)
+            free += share * (self.rinsed(free, ratio) - free)
             volume = ratio * self.jarful.mass_g
             made = alcohol.dilute(self.stock_vol, strength, volume, self.temperature_c)
             changes.append(
@@ -408,6 +411,7 @@ def _series(
         largest_jump_vol=jump.largest_vol,
         share=number("steps", "share"),
         round_vol=number("steps", "round_vol"),
+        carried_ml_per_g=maker.carried_ml_per_g,
     )
     found = search(problem, jump.gentle_vol)
     names = {

@@ -96,7 +96,8 @@ def raw_strength(p: Array) -> Array:
     return np.asarray(np.minimum(100.0 * p * density_20(p) / ethanol_density_20(), 100.0))
 
 
-def _slope_20(p: Array) -> Array:
+def slope_20(p: Array) -> Array:
+    """How the formula at 20 degrees C goes with mass fraction, unchecked. [kg/m3]"""
     coefficients = _at_20()
     total = np.full_like(p, 11 * coefficients[11])
     for k in range(10, 0, -1):
@@ -223,7 +224,7 @@ def raw_mass_fraction_from_strength(strength_vol: Array) -> Array:
     wanted = strength_vol * (ethanol_density_20() / 100.0)
     for _ in range(3):
         density = density_20(p)
-        p = np.clip(p - (p * density - wanted) / (density + p * _slope_20(p)), 0.0, 1.0)
+        p = np.clip(p - (p * density - wanted) / (density + p * slope_20(p)), 0.0, 1.0)
     return p
 
 

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from keepfast.science import tables
-from keepfast.science.alcohol_density import density_20, raw_mass_fraction_from_strength, raw_strength
+from keepfast.science.alcohol_density import density_20, raw_mass_fraction_from_strength, raw_strength, slope_20
 from keepfast.science.penetration import default as penetration_default
 from keepfast.science.penetration import warmth_factor
 from keepfast.science.ranges import Array, first, given, within
@@ -62,6 +62,10 @@ def body_water_fraction(form: str) -> Range:
 
 def _ratio(value: npt.ArrayLike) -> Array:
     return within("fluid_ml_per_g", value, LEAST_RATIO, MOST_RATIO, "mL per g of body")
+
+
+def _carried(value: npt.ArrayLike) -> Array:
+    return within("carried_ml_per_g", value, 0.0, MOST_RATIO, "mL per g of body")
 
 
 def _water(value: npt.ArrayLike) -> Array:
@@ -120,7 +124,7 @@ def strength_after(
     ratio = _ratio(fluid_ml_per_g)
     water = _water(water_fraction)
     start = within("start_vol", start_vol, 0.0, 100.0, "% vol")
-    carried = within("carried_ml_per_g", carried_ml_per_g, 0.0, MOST_RATIO, "mL per g of body")
+    carried = _carried(carried_ml_per_g)
     if q.ndim == 0:
         # One change: there is no axis of changes, so everything broadcasts as it is.
         p, ratio, water, start, carried = np.broadcast_arrays(
@@ -138,10 +142,13 @@ def strength_after(
     return raw_strength(out)
 
 
-def _mixed(fresh: Array, body: Array, ratio: Array, water: Array, carried: Array) -> Array:
-    fluid_g = ratio * density_20(fresh) / 1000.0
+def _old_g(body: Array, water: Array, carried: Array) -> Array:
     # What is carried along is the fluid of the change before, which by then has the body's own strength.
-    old_g = water + carried * density_20(body) / 1000.0
+    return np.asarray(water + carried * density_20(body) / 1000.0)
+
+
+def _mixed(fresh: Array, body: Array, ratio: Array, water: Array, carried: Array) -> Array:
+    fluid_g, old_g = ratio * density_20(fresh) / 1000.0, _old_g(body, water, carried)
     return np.asarray((fluid_g * fresh + old_g * body) / (fluid_g + old_g))
 
 
@@ -151,6 +158,7 @@ def fill_strength(
     water_fraction: npt.ArrayLike,
     *,
     start_vol: npt.ArrayLike = 0.0,
+    carried_ml_per_g: npt.ArrayLike = 0.0,
 ) -> Array:
     """
     Strength of a fill that ends at a wanted strength once the body has mixed into it.
@@ -164,7 +172,9 @@ def fill_strength(
     water_fraction : array_like
         Body liquid as a share of the body's mass. [-]
     start_vol : array_like
-        Strength of the body's liquid now. [% vol]  All four broadcast together.
+        Strength of the body's liquid now. [% vol]
+    carried_ml_per_g : array_like
+        Old fluid that is not drained and stays with the body. [mL/g]  All five broadcast together.
 
     Returns
     -------
@@ -181,9 +191,9 @@ def fill_strength(
     >>> round(float(fill_strength(70.0, 5.0, 0.75)), 1)
     79.8
     """
-    fill = fill_strength_or_nan(target_vol, fluid_ml_per_g, water_fraction, start_vol)
+    fill = fill_strength_or_nan(target_vol, fluid_ml_per_g, water_fraction, start_vol, carried_ml_per_g)
     inputs = np.broadcast_arrays(
-        *(np.asarray(a, dtype=float) for a in (target_vol, fluid_ml_per_g, water_fraction, start_vol))
+        *(np.asarray(a, dtype=float) for a in (target_vol, fluid_ml_per_g, water_fraction, start_vol, carried_ml_per_g))
     )
     impossible = np.isnan(fill) & ~np.isnan(sum(inputs))
     if impossible.any():
@@ -195,23 +205,27 @@ def fill_strength(
 
 
 def fill_strength_or_nan(
-    target_vol: npt.ArrayLike, fluid_ml_per_g: npt.ArrayLike, water_fraction: npt.ArrayLike, start_vol: npt.ArrayLike
+    target_vol: npt.ArrayLike,
+    fluid_ml_per_g: npt.ArrayLike,
+    water_fraction: npt.ArrayLike,
+    start_vol: npt.ArrayLike,
+    carried_ml_per_g: npt.ArrayLike = 0.0,
 ) -> Array:
     """As ``fill_strength``, with NaN instead of an error where no fluid can end there: for searches. [% vol]"""
     target = within("target_vol", target_vol, 0.0, 100.0, "% vol")
     ratio, water = _ratio(fluid_ml_per_g), _water(water_fraction)
     start = within("start_vol", start_vol, 0.0, 100.0, "% vol")
-    target, ratio, water, start = np.broadcast_arrays(target, ratio, water, start)
+    carried = _carried(carried_ml_per_g)
+    target, ratio, water, start, carried = np.broadcast_arrays(target, ratio, water, start, carried)
     wanted, body = raw_mass_fraction_from_strength(target), raw_mass_fraction_from_strength(start)
-    none = np.zeros(target.shape)
-    low, high = np.zeros(target.shape), np.ones(target.shape)
-    for _ in range(50):
-        middle = (low + high) / 2.0
-        short = _mixed(middle, body, ratio, water, none) < wanted
-        low, high = np.where(short, middle, low), np.where(short, high, middle)
-    p = (low + high) / 2.0
-    missed = np.abs(_mixed(p, body, ratio, water, none) - wanted) > 1e-9
-    return np.asarray(np.where(missed | np.isnan(target + ratio + water + start), np.nan, raw_strength(p)))
+    # The fill brings rho(p) (p - wanted) for each millilitre; it must make up for what the body lacks.
+    lacking = 1000.0 * _old_g(body, water, carried) * (wanted - body) / ratio
+    p = np.clip(wanted + lacking / 900.0, 0.0, 1.0)
+    for _ in range(8):
+        density = density_20(p)
+        p = np.clip(p - (density * (p - wanted) - lacking) / (density + (p - wanted) * slope_20(p)), 0.0, 1.0)
+    missed = np.abs(_mixed(p, body, ratio, water, carried) - wanted) > 1e-9
+    return np.asarray(np.where(missed, np.nan, raw_strength(p)))
 
 
 def residual_formaldehyde(
@@ -219,6 +233,8 @@ def residual_formaldehyde(
     fluid_ml_per_g: npt.ArrayLike,
     water_fraction: npt.ArrayLike,
     changes: npt.ArrayLike = 1,
+    *,
+    carried_ml_per_g: npt.ArrayLike = 0.0,
 ) -> Array:
     """
     Free formaldehyde left in a body after changes of clean water, once each has become one with it.
@@ -232,7 +248,9 @@ def residual_formaldehyde(
     water_fraction : array_like
         Body liquid as a share of the body's mass. [-]
     changes : array_like
-        Number of changes. [-]  0 to 100. All four broadcast together.
+        Number of changes. [-]  0 to 100.
+    carried_ml_per_g : array_like
+        Old fluid that is not drained and stays with the body each time. [mL/g]  All five broadcast together.
 
     Returns
     -------
@@ -246,13 +264,14 @@ def residual_formaldehyde(
 
     Notes
     -----
-    c_n = c_0 (W / (W + F))^n, W the mass of body liquid, F that of water.
+    c_n = c_0 (W / (W + F))^n, W the mass of body liquid and of what is carried along, F that of water.
     """
     start = within("start_percent_w_v", start_percent_w_v, 0.0, 45.0, "g/100 mL")
     ratio, water = _ratio(fluid_ml_per_g), _water(water_fraction)
     count = within("changes", changes, 0.0, 100.0)
-    fluid_g = ratio * float(density_20(np.array(0.0))) / 1000.0
-    return given(np.asarray(start * (water / (water + fluid_g)) ** count))  # type: ignore[no-any-return]
+    g_ml = float(density_20(np.array(0.0))) / 1000.0
+    old_g = water + _carried(carried_ml_per_g) * g_ml
+    return given(np.asarray(start * (old_g / (old_g + ratio * g_ml)) ** count))  # type: ignore[no-any-return]
 
 
 def bath_strength(
