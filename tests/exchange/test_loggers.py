@@ -2,6 +2,7 @@
 
 import datetime
 import hashlib
+import itertools
 
 import pytest
 
@@ -53,6 +54,23 @@ WRITTEN = {
         "UTC",
         [13.6, 14.3],
     ),
+    "an air temperature, the zone named above the table": (
+        "Time zone: Africa/Nairobi\nDate Time;air_temp_degC\n2026-04-18 09:00;13.6\n2026-04-18 09:30;14.3\n",
+        None,
+        [13.6, 14.3],
+    ),
+    "an offset above the table": (
+        "UTC offset: -05:00\nTime,Temp (C)\n2026-04-18 01:00,13.6\n2026-04-18 01:30,14.3\n",
+        None,
+        [13.6, 14.3],
+    ),
+    "a place's zone in the heading": (
+        "time (Europe/Lisbon),temp_c\n2026-04-18 07:00,13.6\n2026-04-18 07:30,14.3\n",
+        "Asia/Tokyo",
+        [13.6, 14.3],
+    ),
+    # 1 776 492 000 s after 1970 is 2026-04-18 06:00 UTC: 20 561 days of 86 400 s and six hours.
+    "seconds since 1970": ("timestamp,temperature_c\n1776492000,13.6\n1776493800000,14.3\n", None, [13.6, 14.3]),
 }
 
 
@@ -126,3 +144,67 @@ def test_hours_across_a_change_of_clocks_are_true_hours(record):
     found = read_logger(record("time,temp_c\n2026-03-29 01:30,10\n2026-03-29 03:30,11\n"), zone="Europe/Madrid")
 
     assert datetime.timedelta(hours=1) == found.at[1] - found.at[0]
+
+
+NIGHT = datetime.date(2026, 10, 25)  # at 3:00 clocks in Spain go back to 2:00
+
+
+def shown(day: datetime.date, *clocks: str) -> str:
+    return "time,temperature_c\n" + "".join(f"{day} {clock},{10 - k}\n" for k, clock in enumerate(clocks))
+
+
+def test_the_hour_that_comes_twice_is_told_apart_by_its_order(record):
+    text = shown(NIGHT, "01:30", "02:00", "02:30", "02:00", "02:30", "03:00")
+    read = read_logger(record(text), zone="Europe/Madrid")
+
+    first = datetime.datetime(2026, 10, 24, 23, 30, tzinfo=datetime.UTC)
+    assert [first + datetime.timedelta(minutes=30 * k) for k in range(6)] == list(read.at)
+    assert () == read.findings
+
+
+@pytest.mark.parametrize(
+    ("day", "clocks"),
+    [(NIGHT, ("01:00", "02:00", "03:00", "04:00")), (datetime.date(2026, 3, 29), ("01:00", "02:00", "03:00", "04:00"))],
+)
+def test_a_logger_whose_clock_ran_through_the_change_keeps_its_first_offset(record, day, clocks):
+    read = read_logger(record(shown(day, *clocks)), zone="Europe/Madrid")
+
+    assert {3600.0} == {(b - a).total_seconds() for a, b in itertools.pairwise(read.at)}
+    assert 1 == len({at.utcoffset() for at in read.at})
+    assert "the logger's did not" in read.findings[0].what
+
+
+def test_a_record_that_was_changed_with_the_clocks_is_left_alone(record):
+    read = read_logger(
+        record(shown(datetime.date(2026, 3, 29), "00:00", "01:00", "03:00", "04:00")), zone="Europe/Madrid"
+    )
+
+    assert {3600.0} == {(b - a).total_seconds() for a, b in itertools.pairwise(read.at)}
+    assert () == read.findings
+
+
+def test_a_long_hole_in_a_record_is_told(record):
+    rows = ["18:00,21", "18:30,21", "19:00,20", "23:59,14"]
+    read = read_logger(record("time,temperature_c\n" + "".join(f"2026-04-18 {r}\n" for r in rows)), zone="UTC")
+
+    assert ["there is no reading from 2026-04-18 19:00+00:00 to 2026-04-18 23:59+00:00"] == [
+        f.what.split(",")[0] for f in read.findings
+    ]
+
+
+def test_words_for_no_reading_are_passed_over_and_counted(record):
+    rows = ["18:00,21", "18:30,NaN", "19:00,---", "19:30,Error", "20:00,20"]
+    read = read_logger(record("time,temperature_c\n" + "".join(f"2026-04-18 {r}\n" for r in rows)), zone="UTC")
+
+    assert (21.0, 20.0) == read.temperature_c
+    assert "3 rows" in read.findings[0].what
+
+
+def test_a_heading_that_names_another_zone_than_the_camps_is_doubted(record):
+    rows = "2026-04-18 18:00,21\n2026-04-18 18:30,20\n"
+    there, elsewhere = (
+        read_logger(record(f"time ({zone}),temp_c\n{rows}"), zone="Europe/Madrid") for zone in ("CEST", "EST")
+    )
+
+    assert () == there.findings
+    assert "the heading says EST" in elsewhere.findings[0].what
