@@ -44,6 +44,21 @@ def current_language() -> str:
     return _language.get()
 
 
+@cache
+def _sources() -> dict[str, str]:
+    """Every translation of every catalogue, with the text it was made of."""
+    found: dict[str, str] = {}
+    for language in languages()[1:]:
+        told: dict[object, str] = getattr(_catalogue(language), "_catalog", {})
+        found.update({text: source for source, text in told.items() if isinstance(source, str) and source})
+    return found
+
+
+def said_again(text: str) -> str:
+    """A text that was written down in any of the languages, in the one now spoken; itself where none has it."""
+    return _(_sources().get(text, text))
+
+
 def _(message: str) -> str:
     """The message in the language now spoken."""
     return _catalogue(_language.get()).gettext(message) if message else ""

@@ -12,6 +12,8 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from tests.live_table import Nursery, Running, demo_plan_text, small_plan
 
+# How long a page may take on a machine that does much else; a page that is ready does not wait for it.
+PATIENCE_MS = 45_000
 FLAGS = (
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync", "--host-resolver-rules=MAP camp.test 127.0.0.1",
@@ -48,7 +50,7 @@ def plan_file(tmp_path: Path) -> Path:
 @pytest.fixture
 def whole_plan_file(tmp_path: Path) -> Path:
     """The whole demo evening."""
-    path = tmp_path / "plan.json"
+    path = tmp_path / "whole-plan.json"
     path.write_text(demo_plan_text(), encoding="utf-8")
     return path
 
@@ -69,7 +71,7 @@ class Device:
         self.name = name
         self.base = f"http://camp.test:{server.port}"
         self.context: BrowserContext = browser.new_context(viewport={"width": width, "height": height})
-        self.context.set_default_timeout(8000)
+        self.context.set_default_timeout(PATIENCE_MS)
         self.troubles: list[str] = []
         self.asked: set[str] = set()
         key, _equals, value = server.pair(name).partition("=")
@@ -116,5 +118,5 @@ def safe(page: Page, count: int | None = None) -> None:
         """count => { const text = document.getElementById("safe-words").textContent;
              return /none waits here/.test(text) && (count === null || text.startsWith(count + " entr")); }""",
         arg=count,
-        timeout=15000,
+        timeout=2 * PATIENCE_MS,
     )

@@ -59,7 +59,8 @@ def test_apart_for_minutes_with_entries_on_both_sides_and_together_again(
     waiting(one, 3)
     for page in (one, gloves):
         page.clock.fast_forward(12 * 60_000)
-        page.wait_for_function("() => /12 minutes/.test(document.getElementById('safe-age').textContent)")
+        # The page's clock runs on while the test works, so a slow machine may be a minute or two further.
+        page.wait_for_function("() => /\\b1[2-5] minutes/.test(document.getElementById('safe-age').textContent)")
     assert "out of reach" in (one.locator("#safe-words").text_content() or "")
     assert one.locator("#safe-file").is_visible()
     assert [] == stored(server)
@@ -117,7 +118,7 @@ def test_a_tab_that_is_killed_outright_loses_nothing_it_called_kept(
     waiting(page, 3)
     with page.expect_event("crash"):
         try:
-            page.goto("chrome://crash", timeout=3000)
+            page.goto("chrome://crash", timeout=10_000)
         except Exception as problem:
             assert "crash" in str(problem).lower() or "Timeout" in str(problem)  # noqa: PT017
     page.close()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from playwright.sync_api import Browser, Page
 
@@ -18,6 +19,10 @@ from tests.live_table import Nursery, Running, on_the_wire, said
 
 MOST_KEYS_AN_ANIMAL = 45
 HERE = "document.activeElement.id + location.hash + (document.getElementById('said').textContent)"
+LOOK = f"""() => {{ const at = document.activeElement;
+  const [round, subject] = decodeURIComponent(location.hash.slice(1)).split("/");
+  return {{ round, subject, field: at.dataset.field || at.id, here: {HERE},
+            standing: Boolean(at.closest(".field")?.querySelector(".plan:not([hidden])")) }}; }}"""
 
 
 class Keyboard:
@@ -27,18 +32,19 @@ class Keyboard:
         self.page = page
         self.keys: dict[str, int] = {}
 
-    def animal(self) -> str:
-        return str(self.page.evaluate("decodeURIComponent(location.hash.slice(1)).split('/')[1]"))
+    def look(self) -> dict[str, Any]:
+        """Where the keyboard is: round, animal, field, and whether something planned stands ready there."""
+        seen: dict[str, Any] = self.page.evaluate(LOOK)
+        return seen
 
     def words(self, text: str) -> None:
         self.page.keyboard.type(text)
 
-    def press(self, key: str) -> None:
-        animal = self.animal()
-        self.keys[animal] = self.keys.get(animal, 0) + 1
-        before = self.page.evaluate(HERE)
+    def press(self, key: str, seen: dict[str, Any] | None = None) -> None:
+        seen = seen or self.look()
+        self.keys[seen["subject"]] = self.keys.get(seen["subject"], 0) + 1
         self.page.keyboard.press(key)
-        self.page.wait_for_function(f"before => {HERE} !== before", arg=before)
+        self.page.wait_for_function(f"before => {HERE} !== before", arg=seen["here"])
 
 
 def answer(spec: str, number: str, turn: int) -> str:
@@ -62,23 +68,27 @@ def test_eighteen_animals_by_keyboard_alone(
     page = pen.page("/pen")
     keyboard = Keyboard(page)
     table = json.loads(server.ask("GET", "/api/table")[2])
+    assert 18 == len(table["order"])
     turn = 0
     while True:
-        place = page.evaluate("decodeURIComponent(location.hash.slice(1)).split('/')")
-        field = page.evaluate("document.activeElement.dataset.field || document.activeElement.id")
-        if place[0] == "cover":
+        seen = keyboard.look()
+        field, standing = seen["field"], seen["standing"]
+        if seen["round"] == "cover":
             break
         if field == "close":
-            keyboard.press("Enter")
+            keyboard.press("Enter", seen)
             continue
         if field.startswith("r-"):
             keyboard.words("as measured")
-            keyboard.press("Enter")
+            keyboard.press("Enter", seen)
             continue
         turn += 1
-        number = table["subjects"][place[1]]["number"]
-        standing = page.evaluate("!!document.activeElement.closest('.field').querySelector('.plan:not([hidden])')")
-        if field == "protocol_followed" and not standing:
+        number = table["subjects"][seen["subject"]]["number"]
+        if field == "bottle":
+            keyboard.words("F-1")
+        elif field == "bottle_mixed":
+            assert "fill" == seen["round"]
+        elif field == "protocol_followed" and not standing:
             keyboard.words("P 2026 7")
         elif field in ("tail_state", "sex") and not standing:
             page.keyboard.press("u" if field == "sex" else "w")
@@ -86,7 +96,7 @@ def test_eighteen_animals_by_keyboard_alone(
             keyboard.words(
                 answer(field, number, turn) or {"mass_g": "9.8", "tail_mm": "40", "length_mm": "70"}.get(field, "")
             )
-        keyboard.press("Enter")
+        keyboard.press("Enter", seen)
         if turn > 400:
             raise AssertionError("the evening does not end")
     for tray in table["trays"]:
@@ -113,6 +123,12 @@ def test_eighteen_animals_by_keyboard_alone(
             assert "P 2026 7" == state["protocol_followed"]
             if "head_width_mm" in table["subjects"][subject]["fields"]:
                 assert 12.5 == state["measured"]["head_width_mm"]
+        (bottle,) = book.things("batch")
+        assert "F-1" == bottle["name"]
+        filled = [w.entry.content for w in book.read_since(0, 100_000) if "delivered_ml" in w.entry.content]
+        amounts = [f for f in filled if f["verbatim"]["table"]["field"] == "delivered_ml"]
+        assert 14 <= len(amounts)
+        assert {bottle["id"]} == {f.get("batch") for f in amounts}
         assert evening_pdf(done).startswith(b"%PDF")
 
 

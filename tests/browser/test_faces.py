@@ -186,7 +186,7 @@ def test_the_screens_speak_spanish(server: Running, device: Callable[..., Device
     page.wait_for_selector("html[lang=es]", state="attached")
     one.go(page, "/pen")
     page.wait_for_selector("text=Etiqueta en mano")
-    page.wait_for_selector("text=0 anotaciones a salvo en el portátil, ninguna espera aquí.")
+    page.wait_for_selector("text=0 anotaciones de aquí a salvo en el portátil, ninguna espera aquí.")
     assert [] == axe(page)
     one.go(page, "/hands")
     page.wait_for_selector("text=Hecho")

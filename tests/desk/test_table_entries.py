@@ -16,6 +16,7 @@ from tests.live_table import said
 EVENING = Evening(new_id(), new_id())
 ANIMAL = "01a21233-0515-72b9-aff5-a626833ffff9"  # fixed, so that every process of a test run collects the same tests
 TRAY = "01a21233-0515-7e92-8ac3-24c15bf3fcbe"
+BOTTLE = "01a21233-0515-7aa1-8ac3-24c15bf3fcbf"
 
 
 @pytest.fixture(scope="module")
@@ -65,8 +66,14 @@ def test_every_field_of_the_pen_becomes_a_valid_entry(rules: PenRules, key: str)
         (SESSION, "pause", False, {}),
         (SESSION, "handed_over", "Ben", {"under": "Ana"}),
         (SESSION, "signed", "Ana", {"text": "all of it"}),
-        (ANIMAL, "animal", "frog", {"number": "B-77"}),
-        (TRAY, "new_tray", "4", {"number": "4"}),
+        (SESSION, "ended", True, {"text": "two tubes are missing"}),
+        (SESSION, "ended", False, {}),
+        (SESSION, "bottle", BOTTLE, {"text": "F-1"}),
+        (SESSION, "bottle", None, {}),
+        (ANIMAL, "animal", "frog", {"number": "B-77", "id": ANIMAL}),
+        (TRAY, "new_tray", "4", {"number": "4", "id": TRAY}),
+        (BOTTLE, "new_batch", "F-1", {"number": "F-1", "id": BOTTLE, "mixed_at": "2026-04-17T18:00:00+01:00"}),
+        (BOTTLE, "new_batch", "F-1", {"number": "F-1", "id": BOTTLE}),
         (ANIMAL, "mass_g", 12.0, {"answers": new_id(), "text": "a fat one", "asked": "mass_against_length"}),
     ],
 )
@@ -76,6 +83,33 @@ def test_steps_and_sessions_become_valid_entries(
     entry = entry_of(said(subject, field, value, **more), rules, EVENING)
     assert [] == findings_of(entry)
     assert said_of(entry, 1) is not None
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "subject"), [("delivered_ml", 2.1, ANIMAL), ("sheets_ml", 190.0, TRAY), ("mass_g", 12.0, ANIMAL)]
+)
+def test_an_amount_of_fixative_carries_its_bottle_and_nothing_else_does(
+    rules: PenRules, field: str, value: float, subject: str
+) -> None:
+    first = said(subject, field, value, batch=BOTTLE)
+    entry = entry_of(first, rules, EVENING)
+    assert (BOTTLE if field.endswith("_ml") else None) == entry.content.get("batch")
+    assert [] == findings_of(entry)
+    corrected = entry_of(said(subject, field, value + 1, batch=BOTTLE, corrects=first.id), rules, EVENING)
+    assert (BOTTLE if field.endswith("_ml") else None) == corrected.content["set"].get("batch")
+    assert [] == findings_of(corrected)
+
+
+def test_a_bottle_says_when_it_was_mixed_and_what_is_in_it(rules: PenRules) -> None:
+    mixed = "2026-04-17T18:00:00+01:00"
+    content = entry_of(said(BOTTLE, "new_batch", "F-1", id=BOTTLE, mixed_at=mixed), rules, EVENING).content
+    assert ("F-1", "formalin", mixed) == (content["name"], content["fluid"], content["mixed_at"])
+
+
+def test_the_end_and_its_reason_stand_in_the_session_and_so_does_taking_it_up_again(rules: PenRules) -> None:
+    ended = entry_of(said(SESSION, "ended", True, text="two tubes are missing"), rules, EVENING).content
+    assert ("ended", "two tubes are missing") == (ended["change"], ended["reason"])
+    assert "resumed" == entry_of(said(SESSION, "ended", False), rules, EVENING).content["change"]
 
 
 def test_a_step_that_was_taken_back_can_be_done_again(rules: PenRules) -> None:
@@ -102,6 +136,11 @@ def test_a_step_that_was_taken_back_can_be_done_again(rules: PenRules) -> None:
         (ANIMAL, "remark", "tab\tand\x07bell", {}),
         (ANIMAL, "mass_g", 12.0, {"answers": new_id(), "text": "  "}),
         ("not an id", "mass_g", 12.0, {}),
+        (ANIMAL, "animal", "frog", {"number": "B-77"}),
+        (TRAY, "new_tray", "4", {"number": "4"}),
+        (BOTTLE, "new_batch", "F-1", {"number": "F-1"}),
+        (BOTTLE, "new_batch", "F-1", {"id": BOTTLE, "mixed_at": "yesterday"}),
+        (ANIMAL, "delivered_ml", 2.1, {"batch": "F-1"}),
         (SESSION, "mass_g", 12.0, {}),
         (ANIMAL, "mass_g", 12.0, {"who": " "}),
         (ANIMAL, "mass_g", 12.0, {"corrects": "x"}),

@@ -16,6 +16,7 @@ from keepfast.desk.table_entries import SESSION, Said, said_of
 from keepfast.desk.table_live import LiveTable, Subject
 from keepfast.desk.table_plan import read_plan
 from keepfast.desk.table_state import TableState
+from keepfast.desk.table_views import lying
 from keepfast.findings import FindingsError
 from tests.live_table import demo_plan, said, small_plan
 
@@ -53,6 +54,17 @@ def test_started_again_with_the_plan_or_without_it_is_the_same_evening(table: Li
             again.trays,
         )
     assert before == table_book.last_sequence()
+
+
+def test_a_tray_that_came_to_be_at_the_table_still_holds_its_animals_when_taken_up_again(
+    table: LiveTable, table_book: Book
+) -> None:
+    tray, animal = new_id(), table.order[0]
+    write(table, said(tray, "new_tray", "9", id=tray, number="9"), said(animal, "place", "9 1", tray=tray))
+    again = LiveTable(table_book)
+    assert tray in again.trays
+    assert [(1, animal)] == [(place, one.id) for place, one in lying(again, tray)]
+    assert tray == (table_book.state("animal", animal) or {})["container"]["tray"]
 
 
 def test_without_any_plan_the_animals_that_wait_are_on_the_table(table_book: Book) -> None:

@@ -4,20 +4,29 @@ from __future__ import annotations
 
 import datetime
 import io
+import re
 
 import pypdfium2
 import pytest
 
+from keepfast.book.entries import new_id
 from keepfast.desk.table_live import LiveTable
+from keepfast.desk.table_plan import read_plan
 from keepfast.desk.table_report import evening_pdf
 from keepfast.desk.table_state import moment
 from keepfast.desk.table_views import ahead_minutes, air_so_far_ppm, evening_check, table_now, tray_hours
+from keepfast.words import _, current_language, use_language
 from tests.live_table import said, small_plan
 
 
 def write(table: LiveTable, *words: object) -> None:
     assert all(o.stored for o in table.append(words))  # type: ignore[arg-type]
     table.news()
+
+
+def printed(table: LiveTable) -> str:
+    document = pypdfium2.PdfDocument(io.BytesIO(evening_pdf(table)))
+    return " ".join(" ".join(page.get_textpage().get_text_range() for page in document).split())
 
 
 def close_round(table: LiveTable, round_: str) -> None:
@@ -106,16 +115,78 @@ def test_the_air_so_far_is_the_share_of_the_plans_own_average(table: LiveTable) 
 
 def test_the_check_of_the_evening_passes_only_when_nothing_is_open(table: LiveTable) -> None:
     assert not evening_check(table).passed
+    bottle = new_id()
+    write(table, said(bottle, "new_batch", "F-1", id=bottle, number="F-1"), said("session", "bottle", bottle))
     for place, animal in enumerate(table.order, start=1):
         asked = {f.key for f in table.fields_of(table.subjects[animal])}
         write(table, said(animal, "tag", True), said(animal, "photographed", True))
         if "tissue" in asked:
             write(table, said(animal, "tissue", f"T {place}"))
-        write(table, said(animal, "delivered_ml", 5.0))
+        write(table, said(animal, "delivered_ml", 5.0, batch=bottle))
         write(table, said(animal, "place", f"1 {place}", tray=table.trays[0]))
     write(table, *(said(t, "covered", True) for t in table.trays))
     check = evening_check(table)
     assert check.passed, [p for p in check.parts if not p.passed]
+
+
+def test_a_filling_without_a_named_bottle_is_open_in_the_check(table: LiveTable) -> None:
+    one, other = table.order[:2]
+    bottle = new_id()
+    mixed = "2026-04-17T18:00:00+01:00"
+    write(
+        table,
+        said(one, "delivered_ml", 5.0),
+        said(bottle, "new_batch", "F-1", id=bottle, number="F-1", mixed_at=mixed),
+        said("session", "bottle", bottle, text="F-1"),
+        said(other, "delivered_ml", 6.0, batch=bottle),
+    )
+    part = next(p for p in evening_check(table).parts if p.key == "bottles")
+    assert (False, (table.subjects[one].number,)) == (part.passed, part.lines)
+    done = (table.book.state("animal", other) or {})["done"][-1]
+    entries = {w.entry.id: w.entry for w in table.book.read_since(0, 1000)}
+    assert bottle == entries[done["entry"]].content["batch"]
+    # The bottle is told with the moment it was mixed, on the Table and on paper.
+    assert dict(table_now(table).facts)["Bottle"].startswith("F-1, mixed 2026\u201104\u201117 18:00")
+    text = printed(table)
+    assert f"F-1, mixed 2026-04-17 18:00 (UTC+01:00): {table.subjects[other].number}" in text
+    assert f"no bottle was named: {table.subjects[one].number}" in text
+
+
+def test_an_ended_evening_says_by_whom_and_why_and_goes_on_when_it_is_taken_up_again(table: LiveTable) -> None:
+    write(table, said(table.order[0], "mass_g", 640.0), said("session", "ended", True, text="rain", who="Ben"))
+    assert re.fullmatch(r"Ended at \d\d:\d\d by Ben", table_now(table).clock_words)
+    assert evening_check(table).ended.endswith("by Ben: rain")
+    assert "by Ben: rain" in printed(table)
+    write(table, said("session", "ended", False))
+    assert "" == evening_check(table).ended
+    assert "Ended" not in table_now(table).clock_words
+
+
+def test_what_the_hands_are_told_is_in_the_language_of_the_device_whatever_the_plan_was_made_in(
+    table: LiveTable,
+) -> None:
+    before = current_language()
+
+    def told(one: LiveTable, language: str) -> list[tuple[str, str, str]]:
+        use_language(language)
+        subjects = [*one.order, *one.trays]
+        return [(m.what, m.at, m.caution) for s in subjects for m in one.moves_of(one.subjects[s])]
+
+    try:
+        english, spanish = told(table, "en"), told(table, "es")
+        assert len(english) == len(spanish) > 20
+        assert all(e[0] != s[0] and bool(e[1]) == bool(s[1]) for e, s in zip(english, spanish, strict=True))
+        # The same plan as a Spanish planner would have written it down, read by both.
+        document = small_plan()
+        for step in (s for a in document["animals"] for s in a["steps"]):
+            step["action"] = _(step["action"])
+        for caution in document["table"]["cautions"]:
+            caution["text"] = _(caution["text"])
+        made_in_spanish = LiveTable(table.book, read_plan(document))
+        assert english == told(made_in_spanish, "en")
+        assert spanish == told(made_in_spanish, "es")
+    finally:
+        use_language(before)
 
 
 def test_tissue_after_the_fixative_is_found_even_when_the_amount_was_corrected_later(table: LiveTable) -> None:

@@ -47,6 +47,6 @@ def plan_file(tmp_path: Path) -> Path:
 @pytest.fixture
 def whole_plan_file(tmp_path: Path) -> Path:
     """The whole demo evening as plan.json."""
-    path = tmp_path / "plan.json"
+    path = tmp_path / "whole-plan.json"
     path.write_text(demo_plan_text(), encoding="utf-8")
     return path

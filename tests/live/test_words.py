@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from keepfast.live.words import STATIC, for_scripts, in_scripts, inside_page
-from keepfast.locale.gather import catalogues, compiled, of_the_screens, read_po
+from keepfast.locale.gather import catalogues, compiled, of_the_rules, of_the_screens, read_po
 from keepfast.words import current_language, use_language
 
 TEMPLATES = STATIC.parent / "templates"
@@ -22,6 +22,15 @@ def test_there_is_a_second_language() -> None:
 def test_every_word_of_the_screens_is_in_the_catalogue_and_translated(path: Path) -> None:
     catalogue = read_po(path)
     assert [] == [m for m in of_the_screens() if not (catalogue.get(m) and all(catalogue[m]))]
+
+
+@pytest.mark.parametrize("path", catalogues(), ids=lambda p: p.parent.parent.name)
+def test_the_steps_and_cautions_that_the_hands_read_are_translated(path: Path) -> None:
+    """A step that a museum adds is shown as its plan has it; of our own, hardly one is."""
+    catalogue, steps = read_po(path), of_the_rules()
+    assert len(steps) > 120
+    open_ = [m[0] for m in steps if not all(catalogue.get(m) or ("",))]
+    assert len(open_) < 0.1 * len(steps), open_
 
 
 @pytest.mark.parametrize("path", catalogues(), ids=lambda p: p.parent.parent.name)

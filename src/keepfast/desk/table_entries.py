@@ -57,6 +57,7 @@ class PenField:
     apart: float | None = None
     again: bool = False
     repeats: bool = False
+    bottle: bool = False
     help: str = ""
     source: str = ""
 
@@ -73,6 +74,7 @@ class PenRules:
     rounds: Mapping[str, str]
     short: Mapping[str, str]
     tail_share: Mapping[str, tuple[float, float]]
+    bottle_fluid: str
     identity: Mapping[str, str]
 
     def field(self, key: str) -> PenField | None:
@@ -125,7 +127,8 @@ def read_pen(name_or_path: str | Path = "pen") -> PenRules:
     rounds = {key: str(file.data.get("rounds", {}).get(key, key)) for key in ROUNDS}
     short = {key: str(file.data.get("short", {}).get(key, rounds[key])) for key in ROUNDS}
     shares = {form: (float(a), float(b)) for form, (a, b) in file.data.get("tail_share", {}).items()}
-    return PenRules(tuple(fields), rounds, short, shares, file.identity)
+    fluid = str(file.data.get("bottle", {}).get("fluid", "formalin"))
+    return PenRules(tuple(fields), rounds, short, shares, fluid, file.identity)
 
 
 @dataclass(frozen=True)
@@ -155,6 +158,8 @@ class Said:
     number: str = ""  # of a new animal or tray
     check: str | None = None
     tray: str | None = None
+    batch: str | None = None  # the bottle that stood open
+    mixed_at: str = ""  # of a new bottle
 
     def table(self) -> dict[str, Any]:
         """What only the table needs, for ``verbatim``; nothing that is empty."""
@@ -176,6 +181,8 @@ class Said:
             "number": self.number,
             "check": self.check,
             "tray": self.tray,
+            "batch": self.batch,
+            "mixed_at": self.mixed_at,
         }
         kept = ("subject", "field", "value")
         return {name: part for name, part in said.items() if name in kept or part not in (None, "", False, 0)}
@@ -194,7 +201,7 @@ def _refuse(what: str, name: str, read: object = None) -> FindingsError:
 
 
 def _check(said: Said) -> None:
-    for name in ("id", "seen", "also_seen", "corrects", "answers", "tray"):
+    for name in ("id", "seen", "also_seen", "corrects", "answers", "tray", "batch"):
         value = getattr(said, name)
         if value is not None and not ID.fullmatch(value):
             raise _refuse(_("this should be the id of something entered"), name, value)
@@ -202,7 +209,10 @@ def _check(said: Said) -> None:
         raise _refuse(_("this should be the id of an animal or a tray"), "subject", said.subject)
     if not _FIELD.fullmatch(said.field):
         raise _refuse(_("this is not a field of the table"), "field", said.field)
-    texts = {n: getattr(said, n) or "" for n in ("who", "device", "text", "under", "how", "number", "asked_words")}
+    texts = {
+        n: getattr(said, n) or ""
+        for n in ("who", "device", "text", "under", "how", "number", "asked_words", "mixed_at")
+    }
     texts["value"] = said.value if isinstance(said.value, str) else ""
     for name, text in texts.items():
         if _CONTROL.search(text):
@@ -211,6 +221,8 @@ def _check(said: Said) -> None:
             raise _refuse(_("this text is too long"), name)
     if not said.who.strip():
         raise _refuse(_("an entry says who wrote it"), "who")
+    if said.field in ("animal", "new_tray", "new_batch") and said.subject != (said.answers or said.id):
+        raise _refuse(_("what is new is known by the id of its entry"), "subject", said.subject)
     if said.at.utcoffset() is None:
         raise _refuse(_("this moment needs an offset, such as +02:00"), "at")
 
@@ -264,6 +276,9 @@ def _content(said: Said, rules: PenRules, evening: Evening, at: datetime.datetim
         }
     if name == "animal":
         return "animal", {"field_number": said.number, "form": _choice(said, FORMS)}
+    if name == "new_batch":
+        mixed = {"mixed_at": said.mixed_at} if said.mixed_at else {}
+        return "batch", {"name": _text(said), "fluid": rules.bottle_fluid, **mixed}
     if name == "new_tray":
         return "tray", {"number": said.number or str(said.value), "evening": evening.evening}
     if name in ("later", "left_out"):
@@ -288,6 +303,11 @@ def _content(said: Said, rules: PenRules, evening: Evening, at: datetime.datetim
 
 
 def _of_session(said: Said, evening: Evening) -> tuple[str, dict[str, Any]]:
+    if said.field == "bottle":
+        named = isinstance(said.value, str) and ID.fullmatch(said.value)
+        choice = f"fixative from bottle {said.text}" if named else "no bottle named"
+        result = {"result": {"batch": said.value}} if named else {}
+        return "decision", {"evening": evening.evening, "reckoning": "table", "choice": choice, **result}
     if evening.session is None:
         raise _refuse(_("the session this belongs to is over"), "subject", said.subject)
     if said.field == "pause":
@@ -296,7 +316,9 @@ def _of_session(said: Said, evening: Evening) -> tuple[str, dict[str, Any]]:
     if said.field == "handed_over":
         return "session_change", {"session": evening.session, "change": "handed over", "to": _text(said)}
     if said.field == "ended":
-        return "session_change", {"session": evening.session, "change": "ended"}
+        why = {"reason": said.text} if said.text else {}
+        change = "ended" if said.value is True else "resumed"
+        return "session_change", {"session": evening.session, "change": change, **why}
     if said.field == "signed":
         return "sign_off", {
             "session": evening.session,
@@ -313,6 +335,8 @@ def _of_field(said: Said, spec: PenField, evening: Evening, at: datetime.datetim
     content.update(spec.set)
     if spec.kind == "preparation_done" and evening.session is not None:
         content["session"] = evening.session
+    if spec.bottle and said.batch is not None:
+        content["batch"] = said.batch
     if said.value is None or said.value is False:
         if said.corrects is None:
             raise _refuse(_("there is nothing to take back"), "value")

@@ -36,7 +36,7 @@ from keepfast.paper.figures import plain_ml
 from keepfast.plan.objects import ROUNDS
 from keepfast.science.mass import mass_line
 from keepfast.terms import FORMS
-from keepfast.words import _
+from keepfast.words import _, current_language
 
 CHUNK = 2000
 STYLE = re.compile(r' style="[^"]*"')
@@ -113,7 +113,7 @@ class LiveTable:
         self.evening = ""
         self.session = ""
         self.plan = plan or TonightsPlan()
-        self._drawings: dict[tuple[str, str], str] = {}
+        self._drawings: dict[tuple[str, str, str], str] = {}
         if plan is None and not self._take_up():
             self._lay_out(self.plan)
         elif plan is not None:
@@ -314,6 +314,14 @@ class LiveTable:
         elif said["field"] == "new_tray":
             self._add(Subject(subject, said.get("number") or "?", added=True))
 
+    def bottles(self) -> dict[str, dict[str, str]]:
+        """The bottles of fixative that the book knows: id to name and moment of mixing, as far as it is known."""
+        return {
+            one["id"]: {"name": str(one.get("name") or "?"), "mixed_at": str(one.get("mixed_at") or "")}
+            for one in self.book.things("batch")
+            if one.get("fluid", self.rules.bottle_fluid) == self.rules.bottle_fluid
+        }
+
     def set_aside(self, device: str, count: int) -> list[dict[str, str]]:
         """Numbers of the book's series that this device alone may give out; none where the book has no series."""
         series = [s for s in self.book.things("series") if (s.get("use") or "animal") == "animal"]
@@ -385,6 +393,7 @@ class LiveTable:
                 "trays": list(self.trays),
                 "subjects": subjects,
                 "known_numbers": self._known_numbers(),
+                "bottles": self.bottles(),
                 "current": self.state.snapshot(),
             }
 
@@ -457,7 +466,7 @@ class LiveTable:
         move = next((m for m in subject.plan.moves if m.key == move_key), None)
         if move is None:
             return None
-        name = (subject_id, move_key)
+        name = (subject_id, move_key, current_language())
         if name not in self._drawings:
             self._drawings[name] = _drawn(subject.plan, move)
         return self._drawings[name]
@@ -497,7 +506,7 @@ def _field(spec: PenField) -> dict[str, Any]:
         said["words_by_form"] = {form: _(words) for form, words in spec.words_by_form.items()}
     if spec.help:
         said["help"] = _(spec.help)
-    said.update({name: True for name in ("again", "repeats") if getattr(spec, name)})
+    said.update({name: True for name in ("again", "repeats", "bottle") if getattr(spec, name)})
     return said
 
 

@@ -22,7 +22,7 @@ from keepfast.paper.figures import NBSP, day_and_clock, plain_ml
 from keepfast.plan.objects import ROUNDS, Injection, Prick
 from keepfast.science.body import Body, body_of
 from keepfast.terms import FORMS
-from keepfast.words import _, ngettext
+from keepfast.words import _, current_language, ngettext, said_again
 
 # A step with more fillings than this is one move: the hand runs along the body and does not look up in between.
 FILLINGS_SHOWN_ONE_BY_ONE = 8
@@ -53,7 +53,7 @@ class PlannedAnimal:
     taxon: str
     listed: Mapping[str, float | str]  # by field of the pen: what the list had
     planned: Mapping[str, float | str]  # by field of the pen: what is to be done
-    moves: tuple[Move, ...]
+    cautions: Mapping[str, str]
     pricks: tuple[Prick, ...]
     injections: tuple[Injection, ...]
     body: Body | None
@@ -64,6 +64,15 @@ class PlannedAnimal:
     fit_for_fluid: bool
     died_at: str
     raw: Mapping[str, Any]
+    _told: dict[str, tuple[Move, ...]] = field(default_factory=dict, repr=False, compare=False)
+
+    @property
+    def moves(self) -> tuple[Move, ...]:
+        """What the hands do to it, in the language now spoken."""
+        language = current_language()
+        if language not in self._told:
+            self._told[language] = tuple(_moves(self.raw, self.pricks, self.injections, self.cautions))
+        return self._told[language]
 
 
 @dataclass(frozen=True)
@@ -75,7 +84,14 @@ class PlannedTray:
     height_mm: float
     sheets_ml: float
     numbers: tuple[str, ...]
-    moves: tuple[Move, ...] = ()
+    upper_sheet_ml: float | None = None
+    steps: tuple[Mapping[str, Any], ...] = ()
+    cautions: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def moves(self) -> tuple[Move, ...]:
+        """What the hands do to it, in the language now spoken."""
+        return tuple(_covering(self.upper_sheet_ml, self.steps, self.cautions))
 
 
 @dataclass(frozen=True)
@@ -139,7 +155,9 @@ def read_plan(document: Mapping[str, Any], file: str = "plan.json", mark: str = 
             float(tray["height_mm"]),
             float(tray.get("upper_sheet_ml", 0.0)) + float(tray.get("lower_sheet_ml", 0.0)),
             tuple(tray.get("field_numbers", ())),
-            tuple(_covering(tray, items, _cautions(table, general=place == 0))),
+            _number(tray.get("upper_sheet_ml")),
+            tuple(_covering_steps(tray, items)),
+            _cautions(table, general=place == 0),
         )
         for place, tray in enumerate(table.get("trays") or ())
     )
@@ -195,7 +213,7 @@ def _animal(number: str, form: str, item: Mapping[str, Any], table: Mapping[str,
         taxon=str(observed.get("taxon") or item.get("taxon") or ""),
         listed=listed,
         planned=planned,
-        moves=tuple(_moves(item, pricks, injections, _cautions(table, general=number == first))),
+        cautions=_cautions(table, general=number == first),
         pricks=pricks,
         injections=injections,
         body=_body(form, item),
@@ -291,10 +309,10 @@ def _moves(
         used.add(key)
         # One warning at a time is read; the next one comes with the next step that calls it up.
         waiting = [unsaid.pop(name) for name in map(str, step.get("cautions") or ()) if name in unsaid]
-        caution = waiting[0] if waiting else ""
+        caution = said_again(waiting[0]) if waiting else ""
         filling = [by_injection[n] for n in step.get("injections") or () if n in by_injection]
         pricking = [by_prick[n] for n in step.get("pricks") or () if n in by_prick]
-        what = str(step.get("action", ""))
+        what = said_again(str(step.get("action", "")))
         if filling and len(filling) <= FILLINGS_SHOWN_ONE_BY_ONE:
             for place, one in enumerate(filling):
                 yield _one_filling(f"{key}/{one.number}", round_, what, one, caution if place == 0 else "")
@@ -312,10 +330,8 @@ def _moves(
             )
 
 
-def _covering(
-    tray: Mapping[str, Any], items: Sequence[Mapping[str, Any]], cautions: Mapping[str, str]
-) -> Iterable[Move]:
-    """A tray is covered once for all that lie in it; the first move says how much the sheet takes."""
+def _covering_steps(tray: Mapping[str, Any], items: Sequence[Mapping[str, Any]]) -> Iterable[Mapping[str, Any]]:
+    """A tray is covered once for all that lie in it: each step once."""
     inside = set(tray.get("field_numbers") or ())
     steps: dict[str, Mapping[str, Any]] = {}
     for item in items:
@@ -323,16 +339,23 @@ def _covering(
             for step in item.get("steps") or ():
                 if step.get("round") == "cover":
                     steps.setdefault(str(step.get("key") or "step"), step)
-    for place, (key, step) in enumerate(steps.items()):
+    return steps.values()
+
+
+def _covering(
+    upper_sheet_ml: float | None, steps: Sequence[Mapping[str, Any]], cautions: Mapping[str, str]
+) -> Iterable[Move]:
+    """The first move says how much the sheet takes."""
+    for place, step in enumerate(steps):
         waiting = [cautions[name] for name in map(str, step.get("cautions") or ()) if name in cautions]
-        amount = _number(tray.get("upper_sheet_ml")) if place == 0 else None
+        amount = upper_sheet_ml if place == 0 else None
         yield Move(
-            f"cover/{key}",
+            f"cover/{step.get('key') or 'step'}",
             "cover",
-            str(step.get("action", "")),
+            said_again(str(step.get("action", ""))),
             amount=plain_ml(amount) if amount else "",
             unit="mL" if amount else "",
-            caution=waiting[0] if waiting else "",
+            caution=said_again(waiting[0]) if waiting else "",
         )
 
 

@@ -8,9 +8,12 @@ from keepfast import __version__
 from keepfast.desk.table_live import LiveTable, Subject
 from keepfast.desk.table_state import Slim, moment
 from keepfast.desk.table_views import (
+    bottle_words,
     delivered_ml,
     done_words,
+    ended_words,
     evening_check,
+    fillings,
     planned_words,
     question_words,
     sheets_ml,
@@ -61,6 +64,11 @@ def _facts(table: LiveTable) -> Iterable[tuple[str, str]]:
     used = delivered_ml(table) + sheets_ml(table)
     words = _("{used}, of {planned} planned").format(used=ml(used), planned=ml(planned)) if planned else ml(used)
     yield _("Fixative used"), words
+    for bottle, numbers in fillings(table).items():
+        told = bottle_words(table, bottle) if bottle else _("no bottle was named")
+        yield _("Filled from"), f"{told}: {', '.join(numbers)}"
+    if table.state.ended() is not None:
+        yield _("Evening"), ended_words(table)
 
 
 def _people(table: LiveTable) -> Iterable[str]:

@@ -83,7 +83,7 @@ class TableState:
             kept = {"pause": self.pauses, "handed_over": self.handed_over, "signed": self.signatures}.get(field)
             if kept is not None:
                 kept[said["id"]] = said
-        if subject != SESSION and (self.first is None or moment(said) < moment(self.first)):
+        if subject != SESSION and field != "new_batch" and (self.first is None or moment(said) < moment(self.first)):
             self.first = said
 
     def _note_heads(self, key: Key, said: Slim) -> None:
@@ -150,6 +150,11 @@ class TableState:
     def paused(self) -> Slim | None:
         """The pause that is on, if one is."""
         said = self.latest.get((SESSION, "pause"))
+        return said if said is not None and said["value"] is True else None
+
+    def ended(self) -> Slim | None:
+        """The word that ended the evening, if it stands."""
+        said = self.latest.get((SESSION, "ended"))
         return said if said is not None and said["value"] is True else None
 
     def paused_minutes(self, until: datetime.datetime) -> float:

@@ -12,14 +12,20 @@ from typing import Any
 
 from keepfast.book.entries import now as this_moment
 from keepfast.desk import table_drawing
+from keepfast.desk.table_entries import SESSION
 from keepfast.desk.table_live import STYLE, LiveTable, Subject
 from keepfast.desk.table_state import Key, Slim, moment
 from keepfast.paper import svg
-from keepfast.paper.figures import clock, hours, ml, plain_ml
+from keepfast.paper.figures import clock, day_and_clock, hours, ml, plain_ml
 from keepfast.plan.objects import ROUNDS
 from keepfast.words import _, ngettext
 
 DEFAULT_TRAY_H = 24.0  # common practice, no published source: no tray is opened sooner unless a plan says so
+
+
+def days() -> tuple[str, ...]:
+    """The days of the week, Monday first, short."""
+    return _("Mon"), _("Tue"), _("Wed"), _("Thu"), _("Fri"), _("Sat"), _("Sun")
 
 
 @dataclass(frozen=True)
@@ -75,6 +81,12 @@ class EveningCheck:
     words: str
     parts: tuple[CheckPart, ...]
     signed: str = ""
+    ended: str = ""
+
+    @property
+    def open_parts(self) -> int:
+        """How many things are open."""
+        return sum(not part.passed for part in self.parts)
 
     @property
     def passed(self) -> bool:
@@ -150,6 +162,9 @@ def ahead_minutes(table: LiveTable, at: datetime.datetime) -> float | None:
 
 
 def _clock_words(table: LiveTable, at: datetime.datetime) -> str:
+    ended = table.state.ended()
+    if ended is not None:
+        return _("Ended at {time} by {name}").format(time=clock(moment(ended).astimezone()), name=ended["who"])
     paused = table.state.paused()
     if paused is not None:
         return _("Paused since {time}").format(time=clock(moment(paused).astimezone()))
@@ -180,8 +195,10 @@ def sheets_ml(table: LiveTable) -> float:
 
 def _facts(table: LiveTable, at: datetime.datetime) -> Iterable[tuple[str, str]]:
     into, onto = delivered_ml(table), sheets_ml(table)
-    yield _("Fixative into animals"), ml(into)
-    yield _("Fixative onto sheets"), ml(onto)
+    yield _("Fixative into animals"), ml(into) if into else _("none yet")
+    yield _("Fixative onto sheets"), ml(onto) if onto else _("none yet")
+    bottle = table.state.value(SESSION, "bottle")
+    yield _("Bottle"), bottle_words(table, str(bottle)) if bottle else _("not named yet")
     if table.plan.fixative_ml:
         yield _("Planned for all"), ml(table.plan.fixative_ml)
     opened = [
@@ -193,6 +210,27 @@ def _facts(table: LiveTable, at: datetime.datetime) -> Iterable[tuple[str, str]]
         since = max((at - min(opened)).total_seconds() / 60 - table.state.paused_minutes(at), 0.0)
         yield _("Fixative open for"), hours(since / 60)
         yield from _air(table, since)
+
+
+def bottle_words(table: LiveTable, bottle: str) -> str:
+    """A bottle by its name and the moment it was mixed."""
+    one = table.bottles().get(bottle)
+    if one is None:
+        return _("not known")
+    if not one["mixed_at"]:
+        return one["name"]
+    mixed = day_and_clock(datetime.datetime.fromisoformat(one["mixed_at"]))
+    return _("{name}, mixed {when}").format(name=one["name"], when=mixed)
+
+
+def fillings(table: LiveTable) -> dict[str, list[str]]:
+    """Who was filled out of which bottle: id of the bottle, empty where none was named, to numbers."""
+    found: dict[str, list[str]] = {}
+    for one in tonight(table):
+        said = table.state.latest.get((one.id, "delivered_ml"))
+        if said is not None and said["value"] not in (None, False):
+            found.setdefault(str(said.get("batch") or ""), []).append(one.number)
+    return found
 
 
 def air_so_far_ppm(table: LiveTable, open_minutes: float) -> tuple[float, float, float] | None:
@@ -249,7 +287,7 @@ def _tray_now(table: LiveTable, tray_id: str, at: datetime.datetime) -> TrayNow:
         if at < out:
             left = hours((out - at).total_seconds() / 3600)
             parts.append(_("Earliest out {day} {time}, in {left}.").format(
-                day=f"{out.astimezone():%a}", time=clock(out.astimezone()), left=left))  # fmt: skip
+                day=days()[out.astimezone().weekday()], time=clock(out.astimezone()), left=left))  # fmt: skip
         else:
             parts.append(_("It may be opened now."))
     else:
@@ -370,6 +408,7 @@ def evening_check(table: LiveTable) -> EveningCheck:
             _all_have(
                 table, "placed", "place", _("A place in a tray"), [one for one in animals if "place" in asked[one.id]]
             ),
+            _bottles(table),
             _trays_closed(table),
             _twins(table),
             _questions(table),
@@ -380,7 +419,26 @@ def evening_check(table: LiveTable) -> EveningCheck:
             if open_ == 0
             else ngettext("{n} thing is open.", "{n} things are open.", open_).format(n=open_)
         )
-        return EveningCheck(words, tuple(parts), _signed(table))
+        return EveningCheck(words, tuple(parts), _signed(table), ended_words(table))
+
+
+def ended_words(table: LiveTable) -> str:
+    """That the evening is over, by whom, and why with things open; empty while it goes on."""
+    ended = table.state.ended()
+    if ended is None:
+        return ""
+    words = _("Ended at {time} by {name}").format(time=clock(moment(ended).astimezone()), name=ended["who"])
+    return f"{words}: {ended['text']}" if ended["text"] else words
+
+
+def _bottles(table: LiveTable) -> CheckPart:
+    name = _("Every filling with its bottle")
+    filled = fillings(table)
+    missing = filled.pop("", [])
+    if missing:
+        words = ngettext("{n} animal is open", "{n} animals are open", len(missing)).format(n=len(missing))
+        return CheckPart("bottles", name, words, False, (", ".join(missing),))
+    return CheckPart("bottles", name, _("yes, all") if filled else _("nothing was filled"), True)
 
 
 def _tissue(table: LiveTable, animals: Iterable[Subject]) -> CheckPart:

@@ -46,6 +46,8 @@ class SaidIn(_Shape):
     number: Annotated[str, StringConstraints(max_length=60)] = ""
     check: Annotated[str, StringConstraints(max_length=1)] | None = None
     tray: Id | None = None
+    batch: Id | None = None
+    mixed_at: Annotated[str, StringConstraints(max_length=40)] = ""
     evening: Id | None = None
 
     def said(self) -> Said:

@@ -2,7 +2,7 @@
 
 ``python -m keepfast.locale.gather`` adds new texts to every ``keepfast.po`` with an empty translation, marks none as
 gone, and writes ``keepfast.mo`` beside each. Texts stand in Python (``_`` and ``ngettext``), in the pages'
-templates, in their scripts, and in the rules file of the pen.
+templates, in their scripts, in the rules file of the pen, and in the steps and cautions that the hands read.
 """
 
 from __future__ import annotations
@@ -53,6 +53,20 @@ def in_pen_rules(path: Path) -> Iterator[Message]:
             yield from ((text, "") for text in field.get(part, {}).values())
 
 
+def in_steps_and_cautions(rules: Path) -> Iterator[Message]:
+    """What the hands read: the action of each step of every protocol, and the words of each caution."""
+    for path in sorted((rules / "protocols").glob("*.toml")):
+        for part in tomllib.loads(path.read_text(encoding="utf-8")).values():
+            for rule in part if isinstance(part, list) else [part]:
+                if isinstance(rule, dict) and isinstance(rule.get("action"), str):
+                    yield rule["action"], ""
+    for path in sorted((rules / "cautions").glob("*.toml")):
+        for part in tomllib.loads(path.read_text(encoding="utf-8")).values():
+            for rule in part if isinstance(part, list) else []:
+                if isinstance(rule, dict) and isinstance(rule.get("text"), str):
+                    yield rule["text"], ""
+
+
 def of_the_screens() -> dict[Message, None]:
     """Every text of the live screens, in a steady order."""
     from keepfast.desk.table_live import FORM_WORDS
@@ -71,6 +85,11 @@ def of_the_screens() -> dict[Message, None]:
     found.update(dict.fromkeys((text, "") for text in _SITES))
     known = {text for text, many in found if many}
     return {message: None for message in found if message[1] or message[0] not in known}
+
+
+def of_the_rules() -> dict[Message, None]:
+    """Every step and caution that the hands may be shown; one without a translation is shown as the plan has it."""
+    return dict.fromkeys(in_steps_and_cautions(PACKAGE / "rules"))
 
 
 # Places on a body as plans name them; the screens say them in words of the device's language.
@@ -163,7 +182,7 @@ def bring_up(path: Path, texts: Iterable[Message]) -> int:
 def main() -> None:
     """Bring every catalogue up to the texts of today."""
     for path in catalogues():
-        open_ = bring_up(path, of_the_screens())
+        open_ = bring_up(path, [*of_the_screens(), *of_the_rules()])
         print(f"{path.parent.parent.name}: {open_} texts are not translated")
 
 

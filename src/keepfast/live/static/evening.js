@@ -1,7 +1,7 @@
 // Evening: pause, hand over, the check, the signature, the copy on a stick.
 
 import { begin } from "./page.js";
-import { _, plain } from "./words.js";
+import { _, many, plain } from "./words.js";
 
 const { outbox, known, me, write } = await begin();
 const $ = (id) => document.getElementById(id);
@@ -11,6 +11,8 @@ async function draw() {
   clearTimeout(timer);
   timer = setTimeout(draw, 20000);
   $("pause").textContent = known.paused ? _("Resume") : _("Pause");
+  $("end-go").textContent = known.ended ? _("Take the evening up again") : _("End the evening");
+  if (known.ended) $("end-open").hidden = true;
   try {
     const response = await fetch("/evening/now", { cache: "no-store" });
     if (!response.ok) return;
@@ -57,6 +59,26 @@ $("sign").addEventListener("submit", async (event) => {
   if (!name) { $("sign-name").focus(); return; }
   await write({ subject: "session", field: "signed", value: name, text: plain($("sign-words").value.trim()) });
   $("sign-said").textContent = _("Signed by {name}.", { name });
+});
+$("end").addEventListener("submit", async (event) => {
+  event.preventDefault();
+  if (known.ended) {
+    await write({ subject: "session", field: "ended", value: false, text: "" });
+    $("end-said").textContent = _("The evening goes on.");
+    return draw();
+  }
+  const open = Number(document.querySelector("#evening-now [data-open]")?.dataset.open || 0);
+  const why = plain($("end-why").value.trim());
+  if (open && !why) {
+    $("end-open").hidden = false;
+    $("end-words").textContent = many("{n} thing is open in the check above. It is printed with the reason.", "{n} things are open in the check above. They are printed with the reason.", open);
+    return $("end-why").focus();
+  }
+  await write({ subject: "session", field: "ended", value: true, text: open ? why : "" });
+  $("end-said").textContent = outbox.state.waiting
+    ? _("Ended here. Leave this page open until nothing waits any more.")
+    : _("Ended. The laptop may be shut down when every device says that none waits.");
+  return draw();
 });
 for (const button of document.querySelectorAll("[data-stick]")) {
   button.addEventListener("click", () => ask("/api/stick", JSON.stringify({ stick: button.dataset.stick }), $("stick-said")));

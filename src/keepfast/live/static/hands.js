@@ -49,29 +49,40 @@ function speak(text) {
   speechSynthesis.speak(words);
 }
 
+/** All of a step is in sight: its words shrink to what is legible, and only then the drawing gives way. */
+function fit() {
+  const now = $("main");
+  now.classList.remove("tight", "bare");
+  for (const share of [1, 0.9, 0.8, 0.7, 0.6, 0.5]) {
+    now.style.setProperty("--fit", share);
+    now.classList.toggle("tight", share < 0.85);
+    if (now.scrollHeight <= now.clientHeight + 1) return;
+  }
+  now.classList.add("bare");
+}
+
 function draw() {
   const next = known.next();
   const paused = known.paused;
-  const key = paused ? "paused" : next ? `${next.subject}/${next.move.key}` : "end";
+  const ended = known.ended;
+  const key = ended ? "ended" : paused ? "paused" : next ? `${next.subject}/${next.move.key}` : "end";
   $("hands-pause").textContent = paused ? _("Resume") : _("Pause");
   $("go").textContent = paused ? _("Resume") : _("Done");
-  $("go").hidden = !paused && !next;
-  $("later").hidden = Boolean(paused) || !next;
+  $("go").hidden = Boolean(ended) || (!paused && !next);
+  $("hands-pause").hidden = Boolean(ended);
+  $("later").hidden = Boolean(paused || ended) || !next;
   if (key === shownKey) return;
   shownKey = key;
   const now = $("main");
-  if (paused) {
-    $("where").textContent = _("Paused");
-    now.replaceChildren(make("div", { class: "who" }, make("p", { class: "number long", text: _("Paused") })),
-      make("div", { class: "do" }, make("p", { class: "what", text: _("Bottles shut, animals covered. Any key goes on.") })));
-    return;
-  }
-  if (!next) {
-    $("where").textContent = "";
-    now.replaceChildren(make("div", { class: "who" }, make("p", { class: "number long", text: _("All done") })),
-      make("div", { class: "do" }, make("p", { class: "what", text: _("Every animal and every tray is done. The check of the evening comes next.") })));
-    return;
-  }
+  const rest = (where, word, words) => {
+    $("where").textContent = where;
+    now.replaceChildren(make("div", { class: "who" }, make("h1", { class: "number long", text: word })), make("div", { class: "do" }, make("p", { class: "what", text: words })));
+    $("said").textContent = `${word}. ${words}`;
+    fit();
+  };
+  if (ended) return rest("", _("Good night"), _("The evening is ended. It can be taken up again on Evening."));
+  if (paused) return rest(_("Paused"), _("Paused"), _("Bottles shut, animals covered. Any key goes on."));
+  if (!next) return rest("", _("All done"), _("Every animal and every tray is done. The check of the evening comes next."));
   const about = known.table.subjects[next.subject];
   const { move } = next;
   const round = known.table.rounds.find((one) => one.key === next.round).words;
@@ -88,7 +99,8 @@ function draw() {
     drawing,
   );
   drawing.hidden = !move.drawing;
-  if (move.drawing) picture(move.drawing).then((svg) => { if (svg) drawing.replaceChildren(svg); else drawing.hidden = true; });
+  if (move.drawing) picture(move.drawing).then((svg) => { if (svg) drawing.replaceChildren(svg); else drawing.hidden = true; fit(); });
+  fit();
   $("said").textContent = [named(about), move.what, move.amount ? `${move.amount} ${move.unit}` : "", move.at, move.caution].filter(Boolean).join(". ");
   speak($("said").textContent);
 }
@@ -99,12 +111,13 @@ function hear(entry) {
   $("heard").hidden = false;
   $("heard-what").replaceChildren(bdi(named(known.table.subjects[entry.subject])), `, ${label(known, entry.subject, entry.field)}${asked ? `, ${_("asked back")}` : ""}`);
   $("heard-value").replaceChildren(bdi(shown(known, entry)));
+  fit();
 }
 
-async function once(work) {
-  const now = performance.now();
-  if (busy || now - lastMove < REST_MS) return;
-  lastMove = now;
+/** Do it once: a second touch right after the first one, by the moments of the touches and not of our hearing them. */
+async function once(event, work) {
+  if (busy || event.timeStamp - lastMove < REST_MS) return;
+  lastMove = event.timeStamp;
   busy = true;
   try {
     await work();
@@ -116,20 +129,21 @@ async function once(work) {
   }
 }
 
-const advance = () => once(async () => {
+const advance = (event) => once(event, async () => {
+  if (known.ended) return null;
   if (known.paused) return write({ subject: "session", field: "pause", value: false });
   const next = known.next();
   if (!next) return null;
   return write({ subject: next.subject, field: `move:${next.move.key}`, value: true });
 });
 
-const back = () => once(async () => {
+const back = (event) => once(event, async () => {
   const last = known.previous();
   if (!last) return null;
   return write({ subject: last.subject, field: last.field, value: false, corrects: last.root || last.id });
 });
 
-const later = () => once(async () => {
+const later = (event) => once(event, async () => {
   const next = known.next();
   return next && next.round !== "cover" ? write({ subject: next.subject, field: `later:${next.round}`, value: true }) : null;
 });
@@ -139,20 +153,20 @@ document.addEventListener("keydown", (event) => {
   // Whoever has walked to a button or the menu by Tab means that one.
   if (event.target.closest("a, button:not(#go), summary, .menu") && (event.key === "Enter" || event.key === " ")) return;
   event.preventDefault();
-  if (BACK.has(event.key)) back();
-  else advance();
+  if (BACK.has(event.key)) back(event);
+  else advance(event);
 });
 document.addEventListener("click", (event) => {
   if (event.target.closest("a, button, summary, .menu, .safe")) return;
   if ($("menu").open) { $("menu").open = false; return; }
-  advance();
+  advance(event);
 });
 $("go").addEventListener("click", advance);
 $("back").addEventListener("click", back);
-$("later").addEventListener("click", () => { $("menu").open = false; later(); });
-$("hands-pause").addEventListener("click", () => {
+$("later").addEventListener("click", (event) => { $("menu").open = false; later(event); });
+$("hands-pause").addEventListener("click", (event) => {
   $("menu").open = false;
-  once(() => write({ subject: "session", field: "pause", value: !known.paused }));
+  once(event, () => write({ subject: "session", field: "pause", value: !known.paused }));
 });
 $("read-aloud").addEventListener("click", () => {
   reading = !reading;
@@ -166,5 +180,7 @@ known.addEventListener("entry", (event) => { hear(event.detail); draw(); });
 draw();
 fetchAhead();
 setInterval(fetchAhead, 20000);
+new ResizeObserver(fit).observe($("main"));
+document.fonts?.ready.then(fit);
 if (known.last) hear(known.last);
 document.documentElement.dataset.ready = "yes";

@@ -35,6 +35,7 @@ export class Known extends EventTarget {
       if (!before || newer(entry, before)) this.answers.set(entry.answers, entry);
       return;
     }
+    if (entry.field === "new_batch") this.table.bottles[entry.subject] = { name: entry.number, mixed_at: entry.mixed_at || "" };
     if (!this.table.subjects[entry.subject]) {
       if (entry.field === "animal") this.welcome(entry);
       if (entry.field === "new_tray") this.welcomeTray(entry);
@@ -129,6 +130,18 @@ export class Known extends EventTarget {
     return last;
   }
 
+  /** The bottle that stands open, if one was named: its id, name and moment of mixing. */
+  get bottle() {
+    const id = this.value("session", "bottle");
+    return id ? { id, ...(this.table.bottles[id] || { name: this.of("session", "bottle").text, mixed_at: "" }) } : null;
+  }
+
+  /** The word that ended the evening, if it stands. */
+  get ended() {
+    const entry = this.of("session", "ended");
+    return entry && entry.value === true ? entry : null;
+  }
+
   get paused() {
     const entry = this.of("session", "pause");
     return entry && entry.value === true ? entry : null;
@@ -137,5 +150,5 @@ export class Known extends EventTarget {
 
 /** Whether an entry is something a person wrote down, and not a step or a pause. */
 export function isWritten(entry) {
-  return !/^(move|round|later):/.test(entry.field) && entry.subject !== "session" && !entry.answers;
+  return !/^(move|round|later):|^new_/.test(entry.field) && entry.subject !== "session" && !entry.answers;
 }

@@ -35,7 +35,7 @@ function showSafe(outbox) {
   const { waiting, safe, refused, oldest, trouble, words } = outbox.state;
   const bar = $("safe");
   bar.classList.toggle("waits", waiting > 0 || refused > 0);
-  const parts = [many("{n} entry safe on the laptop", "{n} entries safe on the laptop", safe)];
+  const parts = [many("{n} entry from here is safe on the laptop", "{n} entries from here are safe on the laptop", safe)];
   parts.push(waiting ? many("{n} waits on this device", "{n} wait on this device", waiting) : _("none waits here"));
   let text = `${parts.join(", ")}.`;
   if (refused) text += ` ${many("{n} was not taken.", "{n} were not taken.", refused)}`;
@@ -159,7 +159,7 @@ export function shown(known, entry) {
   if (spec.ask === "done" || spec.ask === "tag") return spec.ask === "tag" ? _("right tag") : _("done");
   const chosen = spec.choices?.find((choice) => choice.key === entry.value);
   if (chosen) return chosen.words;
-  if (spec.ask === "number") return `${entry.text} ${spec.unit}`;
+  if (spec.ask === "number") return `${entry.text}\u00a0${spec.unit}`;
   return entry.text || String(entry.value);
 }
 

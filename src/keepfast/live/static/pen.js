@@ -2,7 +2,7 @@
 
 import { begin, bigNumber, label, named, shown, standing } from "./page.js";
 import { readNumber } from "./numbers.js";
-import { newId } from "./outbox.js";
+import { moment, newId } from "./outbox.js";
 import { question } from "./questions.js";
 import { readSymbol } from "./symbol.js";
 import { _, bdi, make, many, plain } from "./words.js";
@@ -154,16 +154,74 @@ function draw() {
     make("div", { class: "turn" },
       make("button", { type: "button", "aria-keyshortcuts": "PageUp", on: { click: () => step(-1) } }, _("Back")),
       make("button", { type: "button", "aria-keyshortcuts": "PageDown", on: { click: () => step(1) } }, _("On"))),
-    make("p", { class: "of" }, bdi(about().taxon || ""), about().taxon ? ", " : "", _("{round}, {at} of {all}", { round: roundOf(here.round).words, at, all: order.length })),
+    make("p", { class: "of" }, bdi(about().taxon || ""), about().taxon ? ", " : "", make("span", { class: "round", text: `${roundOf(here.round).words}, ` }), _("{done} of {all}", { done: at, all: order.length })),
   );
   const fields = fieldsHere();
-  form.replaceChildren(...fields.map(drawRow), make("div", { class: "field close" },
+  form.replaceChildren(bottleRow(fields) ?? "", ...fields.map(drawRow), make("div", { class: "field close" },
     make("button", { type: "button", class: "next act", id: "close", on: { click: closeRound } })));
   for (const key of fields) fill(key);
   refreshAll();
   document.title = `${plain(named(about()))}, ${roundOf(here.round).words}`;
   $("said").textContent = _("{number}, {round}, {at} of {all}", { number: plain(named(about())), round: roundOf(here.round).words, at, all: order.length });
 }
+
+// ---- the bottle that the fixative comes out of: named once, carried by every amount after it ---------------------------
+
+const bottleWords = ({ name, mixed_at }) => (mixed_at ? _("{name}, mixed {when}", { name: plain(name), when: plain(mixed_at.slice(0, 16).replace("T", " ")) }) : plain(name));
+
+function bottleRow(fields, another = false) {
+  if (!fields.some((key) => table.fields[key].bottle)) return null;
+  const row = make("div", { class: "field bottle", id: "bottle" });
+  const open = known.bottle;
+  const name = make("span", { class: "label", text: _("Bottle of fixative") });
+  if (open && !another) {
+    row.append(name, make("p", { class: "entry" }, bdi(bottleWords(open))),
+      make("button", { type: "button", id: "bottle-other", on: { click: () => { row.replaceWith(bottleRow(fields, true)); $("f-bottle").focus(); } } }, _("Another bottle")));
+    return row;
+  }
+  const enter = { autocomplete: "off", enterkeyhint: "next" };
+  row.append(
+    make("label", { for: "f-bottle" }, _("Bottle of fixative")),
+    make("div", { class: "entry" }, make("input", { ...enter, id: "f-bottle", "data-field": "bottle", type: "text", maxlength: 60, spellcheck: "false", dir: "auto", list: "bottles", "aria-describedby": "w-bottle" }),
+      make("datalist", { id: "bottles" }, Object.values(table.bottles).map((one) => make("option", { value: one.name })))),
+    make("p", { class: "written", id: "w-bottle", text: _("What is written on it. Named once; every amount after it carries it.") }),
+    make("label", { for: "f-bottle_mixed" }, _("Mixed, if known")),
+    make("div", { class: "entry" }, make("input", { ...enter, id: "f-bottle_mixed", "data-field": "bottle_mixed", type: "datetime-local" })),
+    make("button", { type: "button", id: "bottle-this", on: { click: nameBottle } }, _("This bottle")),
+  );
+  return row;
+}
+
+/** Enter on the name of a bottle that is known opens it; a new one is asked when it was mixed. */
+async function enterBottle(key) {
+  const name = plain($("f-bottle").value.trim());
+  if (key === "bottle" && name && !bottleNamed(name)) return $("f-bottle_mixed").focus();
+  return name ? nameBottle() : rows.get(fieldsHere()[0]).input.focus();
+}
+
+const bottleNamed = (name) => Object.entries(table.bottles).findLast(([, one]) => squeezed(one.name) === squeezed(name));
+
+async function nameBottle() {
+  const name = plain($("f-bottle").value.trim());
+  if (!name) return $("f-bottle").focus();
+  const mixed = $("f-bottle_mixed").value;
+  let [id] = bottleNamed(name) ?? [];
+  try {
+    if (!id) {
+      id = newId();
+      await write({ id, subject: id, field: "new_batch", value: name, text: name, number: name, mixed_at: mixed ? moment(new Date(mixed)) : "" });
+    }
+    await write({ subject: "session", field: "bottle", value: id, text: name });
+  } catch {
+    $("w-bottle").textContent = notKept();
+    return null;
+  }
+  $("bottle").replaceWith(bottleRow(fieldsHere()));
+  refreshAll();
+  return focusFirstOpen();
+}
+
+const notKept = () => _("This could not be kept on this device: its store is full or shut. It is not written; note it on paper.");
 
 /** Put into the input what is written already, or a draft from before a reload. */
 function fill(key) {
@@ -184,8 +242,8 @@ function refresh(key) {
   const has = entry && entry.value !== null && entry.value !== false;
   const parts = [];
   if (has) {
-    const time = new Date(entry.at).toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit" });
-    parts.push(bdi(shown(known, entry)), entry.as_planned ? `, ${about().planned[key]?.listed ? _("as listed") : _("as planned")}` : "", `: ${standing(outbox, entry)}, ${time}, `, bdi(entry.who));
+    const time = new Date(entry.at).toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+    parts.push(bdi(shown(known, entry)), entry.as_planned ? `, ${about().planned[key]?.listed ? _("as listed") : _("as planned")}` : "", `: ${standing(outbox, entry)}, ${time}, `, bdi(entry.who), entry.batch && table.bottles[entry.batch] ? `, ${_("bottle {name}", { name: plain(table.bottles[entry.batch].name) })}` : "");
   } else if (row.spec.help) parts.push(row.spec.help);
   if (!has && row.spec.ask !== "done" && row.input.value !== "") parts.push(parts.length ? " " : "", make("b", { text: _("Not written yet: Enter writes it.") }));
   written.replaceChildren(...parts);
@@ -251,8 +309,8 @@ function drawLast() {
   const entry = known.last;
   $("last").hidden = !entry || !table.subjects[entry.subject];
   if ($("last").hidden) return;
-  $("last-words").replaceChildren(_("Last: "), bdi(named(table.subjects[entry.subject])), `, ${label(known, entry.subject, entry.field)} `,
-    make("span", { class: "value" }, bdi(entry.value === null || entry.value === false ? _("taken back") : shown(known, entry))), `, ${standing(outbox, entry)}`);
+  $("last-words").replaceChildren(make("span", { class: "more", text: _("Last: ") }), bdi(named(table.subjects[entry.subject])), `, ${label(known, entry.subject, entry.field)} `,
+    make("span", { class: "value" }, bdi(entry.value === null || entry.value === false ? _("taken back") : shown(known, entry))), make("span", { class: "more", text: `, ${standing(outbox, entry)}` }));
 }
 
 function drawHands() {
@@ -269,8 +327,9 @@ function stops() {
 }
 
 function focusFirstOpen() {
+  if ($("f-bottle")) return $("f-bottle").focus();
   const open = fieldsHere().find((key) => known.value(here.subject, key) === null);
-  (open ? rows.get(open).input : $("close"))?.focus();
+  return (open ? rows.get(open).input : $("close"))?.focus();
 }
 
 function forward(key) {
@@ -280,6 +339,21 @@ function forward(key) {
   all[at + 1]?.focus();
 }
 
+/** The head and the foot lie over the page: what has the focus, and its name, is brought out from under them. */
+function inSight(element) {
+  const name = element.closest(".field")?.querySelector("label, .label");
+  for (let turn = 0; turn < 4; turn += 1) {
+    const box = element.getBoundingClientRect();
+    const head = document.querySelector(".subject").getBoundingClientRect().bottom + 6;
+    const foot = document.querySelector(".foot").getBoundingClientRect().top - 6;
+    const named = Math.min(box.top, name?.getBoundingClientRect().top ?? box.top);
+    const top = box.bottom - named <= foot - head ? named : box.top;
+    if (top < head - 1) scrollBy(0, top - head);
+    else if (box.bottom > foot + 1 && top > head + 1) scrollBy(0, Math.min(box.bottom - foot, top - head));
+    else return;
+  }
+}
+
 // ---- writing ------------------------------------------------------------------------------------------------------
 
 async function put(key, said) {
@@ -287,14 +361,16 @@ async function put(key, said) {
   const spec = table.fields[key];
   const asked = question(known, here.subject, key, said.value);
   const corrects = before && !spec.repeats ? before.root || before.id : null;
+  // An amount that is put right came out of the bottle that it came out of.
+  const batch = spec.bottle ? before?.batch || known.bottle?.id || null : null;
   let entry;
   try {
     entry = await write({
-      subject: here.subject, field: key, corrects, ...said, text: plain(said.text),
+      subject: here.subject, field: key, corrects, batch, ...said, text: plain(said.text),
       asked: asked ? asked.key : null, asked_words: asked ? asked.words : null, root: corrects,
     });
   } catch {
-    rows.get(key).written.textContent = _("This could not be kept on this device: its store is full or shut. It is not written; note it on paper.");
+    rows.get(key).written.textContent = notKept();
     return null;
   }
   localStorage.removeItem(draftName(key));
@@ -322,6 +398,7 @@ async function takeBack(key) {
 }
 
 async function enter(key) {
+  if (key === "bottle" || key === "bottle_mixed") return enterBottle(key);
   const { spec, input, written } = rows.get(key);
   const before = known.of(here.subject, key);
   const has = before && before.value !== null && before.value !== false;
@@ -358,8 +435,7 @@ async function putPlace(key, typed, as_planned) {
   if (!id) {
     // A tray nobody planned comes to be with its first animal.
     id = newId();
-    const made = await write({ subject: id, field: "new_tray", value: String(tray), text: String(tray), number: String(tray) });
-    known.take(made);
+    await write({ id, subject: id, field: "new_tray", value: String(tray), text: String(tray), number: String(tray) });
   }
   row.input.value = `${tray} ${place}`;
   return put(key, { value: `${tray} ${place}`, text: `${tray} ${place}`, tray: id, as_planned });
@@ -437,6 +513,9 @@ async function addAnimal(event) {
 
 // ---- keys and events ----------------------------------------------------------------------------------------------
 
+/** Fields that have a use of their own for the arrows. */
+const own = (input) => input.tagName === "SELECT" || input.type === "datetime-local";
+
 $("fields").addEventListener("submit", (event) => event.preventDefault());
 $("fields").addEventListener("keydown", (event) => {
   const field = event.target.dataset?.field;
@@ -446,14 +525,15 @@ $("fields").addEventListener("keydown", (event) => {
   if (event.key === "Enter") {
     event.preventDefault();
     if (!event.repeat) enter(field);
-  } else if (event.key === "ArrowUp" && event.target.tagName !== "SELECT") {
+  } else if (event.key === "ArrowUp" && !own(event.target)) {
     event.preventDefault();
     all[at - 1]?.focus();
-  } else if (event.key === "ArrowDown" && event.target.tagName !== "SELECT") {
+  } else if (event.key === "ArrowDown" && !own(event.target)) {
     event.preventDefault();
     all[at + 1]?.focus();
   }
 });
+$("main").addEventListener("focusin", (event) => { if (!event.target.closest(".subject")) inSight(event.target); });
 document.addEventListener("keydown", (event) => {
   if (event.key === "PageDown") { event.preventDefault(); step(1); }
   else if (event.key === "PageUp") { event.preventDefault(); step(-1); }
@@ -496,6 +576,7 @@ known.addEventListener("entry", (event) => {
     if (document.activeElement !== input && localStorage.getItem(draftName(entry.field)) === null) fill(entry.field);
   }
   if (/^(round|later):|^animal$|^new_tray$/.test(entry.field)) drawRounds();
+  if (/^(bottle|new_batch)$/.test(entry.field) && $("bottle") && !$("bottle").contains(document.activeElement)) $("bottle").replaceWith(bottleRow(fieldsHere()));
   refreshAll();
 });
 

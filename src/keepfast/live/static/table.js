@@ -17,7 +17,7 @@ async function draw() {
     if (!response.ok) return;
     const page = new DOMParser().parseFromString(await response.text(), "text/html");
     $("table-now").replaceChildren(...page.body.childNodes);
-    const time = new Date().toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit" });
+    const time = new Date().toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
     $("as-of").textContent = _("As of {time}", { time });
   } catch { /* the line below says that the laptop is out of reach */ }
 }
