@@ -217,9 +217,35 @@ def test_people_and_protocol_change_the_plan(tmp_path: Path) -> None:
     assert plans["ours"]["table"]["minutes"] > plans["plain"]["table"]["minutes"]
 
 
+def test_a_museum_keeps_all_its_rules_in_one_folder(tmp_path: Path) -> None:
+    """Protocols, the rules of an evening and the cautions: copied, edited, checked, and taken together."""
+    assert keepfast("protocol", "copy", "ours", folder=tmp_path).returncode == 0
+    table = tmp_path / "ours" / "evening.toml"
+    shipped = table.read_text(encoding="utf-8")
+    table.write_text(shipped.replace("upper_ml_per_m2 = 401", "upper_ml_per_m2 = 802"), encoding="utf-8")
+    checked = keepfast("protocol", "check", "ours", folder=tmp_path)
+    assert checked.returncode == 0, checked.stderr
+    assert all(f"{name}: " in checked.stdout for name in ("snake", "evening", "cautions"))
+    common = ("plan", TRIP / "survey.csv", "--start", START, "--no-race", "--draws", 50, "--json", "--out")
+    one = json.loads(keepfast(*common, "a", folder=tmp_path).stdout)
+    two = json.loads(keepfast(*common, "b", "--protocol", "ours", folder=tmp_path).stdout)
+    for tray, wetter in zip(one["table"]["trays"], two["table"]["trays"], strict=True):
+        assert wetter["upper_sheet_ml"] == pytest.approx(2 * tray["upper_sheet_ml"], rel=1e-5)
+    assert one["protocol"]["evening"]["sha256"] != two["protocol"]["evening"]["sha256"]
+    table.write_text(shipped.replace("[pace]", "[paces]"), encoding="utf-8")
+    wrong = keepfast("protocol", "check", "ours", folder=tmp_path)
+    assert wrong.returncode == 1
+    assert "paces" in wrong.stderr
+    (tmp_path / "ours" / "evening-2.toml").write_text(shipped, encoding="utf-8")
+    twice = keepfast("plan", TRIP / "survey.csv", "--protocol", "ours", "--out", "c", folder=tmp_path)
+    assert twice.returncode == 2
+    assert "several files of the subject evening" in twice.stderr
+    assert not (tmp_path / "c").exists()
+
+
 def test_field_numbers_of_any_kind_become_safe_file_names(tmp_path: Path) -> None:
     """No path leaves the folder, and two numbers never share a file."""
-    rows = ["../../up", "A/1", "A_1", "con", "Ω-7", "A" * 400, "A" * 401]
+    rows = ["../../up", "A/1", "A_1", "con", "Ω-7", "A" * 30 + "1", "A" * 30 + "2"]
     odd = write(tmp_path / "list.csv", "field_number,form,length_mm", *(f"{n},lizard,60" for n in rows))
     done = keepfast("plan", odd, "--start", START, "--out", "deep/tonight", "--no-race", folder=tmp_path)
     assert done.returncode == 0, done.stderr

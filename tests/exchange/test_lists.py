@@ -441,6 +441,13 @@ def test_a_male_full_of_eggs_is_doubted(tmp_path: Path) -> None:
     assert (2, "sex", "m") == (doubt.row, doubt.field, doubt.read)
 
 
+def test_a_field_number_longer_than_a_tag_is_refused(tmp_path: Path) -> None:
+    """A whole remark in the cell of the number is a shifted row or a slip."""
+    (finding,) = refused(tmp_path, "field_number,form,mass_g\n" + "A" * 41 + ",frog,3\n" + "B" * 40 + ",frog,3\n")
+    assert (2, "field_number") == (finding.row, finding.field)
+    assert "no tag holds it" in finding.what
+
+
 def test_headings_that_say_nothing_are_told_in_a_few_words(tmp_path: Path) -> None:
     """Another file under the name of a list does not fill the screen."""
     for finding in refused(tmp_path, "0" * 5000 + "\n" + "1" * 5000 + "\n"):

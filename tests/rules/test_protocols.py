@@ -100,6 +100,17 @@ def test_a_condition_holds_by_alternatives_and_fails_on_what_nobody_knows() -> N
     assert holds(condition, {"mass_g": None, "sex": "female", "venomous": True})
 
 
+def test_two_files_of_one_form_in_a_folder_are_refused(tmp_path: Path) -> None:
+    """Which of them would count, nobody could say; what else is wrong in the folder is said with it."""
+    text = (protocols.FOLDER / "frog.toml").read_text(encoding="utf-8")
+    for name in ("frog.toml", "our-frogs.toml"):
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    (tmp_path / "torn.toml").write_text("title =", encoding="utf-8")
+    with pytest.raises(FindingsError) as caught:
+        protocols.load(tmp_path)
+    assert [Path(f.file or "").name for f in caught.value.findings] == ["our-frogs.toml", "torn.toml"]
+
+
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [

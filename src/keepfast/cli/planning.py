@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from keepfast.cli.saying import fail, say, show, show_json, wrong
+from keepfast.cli.saying import say, show, show_json, wrong
 from keepfast.findings import Finding, FindingsError
 from keepfast.words import _
 
@@ -27,7 +27,10 @@ def register(app: typer.Typer) -> None:
         help=_("Show, copy or check protocols of practice."), no_args_is_help=True, rich_markup_mode=None
     )
     group.command("show", help=_("Print the protocol of one body form."))(protocol_show)
-    group.command("copy", help=_("Copy the shipped protocols into a folder, to edit them there."))(protocol_copy)
+    group.command(
+        "copy",
+        help=_("Copy the shipped protocols, rules of an evening and cautions into a folder, to edit them there."),
+    )(protocol_copy)
     group.command("check", help=_("Check a protocol file or a folder of them."))(protocol_check)
     app.add_typer(group, name="protocol")
 
@@ -62,7 +65,9 @@ def plan(
         None, "--start", help=_("When the table starts, such as 18:00 or 2026-04-18T18:00; now if left out.")
     ),
     people: int | None = typer.Option(None, "--people", help=_("How many work at the table.")),
-    protocol: str | None = typer.Option(None, "--protocol", help=_("A protocol file or folder of your own.")),
+    protocol: str | None = typer.Option(
+        None, "--protocol", help=_("A protocol file of your own, or a folder of rules.")
+    ),
     seed: int = typer.Option(1, "--seed", help=_("Seed of the draws behind every range.")),
     draws: int = typer.Option(1000, "--draws", help=_("How many draws stand behind every range.")),
     papers: bool = typer.Option(False, "--papers", help=_("Also write the table sheet and the cards as PDF and text.")),
@@ -376,25 +381,40 @@ def protocol_show(form: str = typer.Argument(..., help=_("A body form, such as l
 
 
 def protocol_copy(folder: Path = typer.Argument(..., help=_("A folder for the copies."))) -> None:
-    """Copy all shipped protocols."""
+    """Copy all shipped protocols, and the rules of an evening and the cautions that go with them."""
     from keepfast.exchange.files import write_whole
-    from keepfast.rules import protocols
+    from keepfast.rules import protocols, sources
 
     if folder.exists() and any(folder.glob("*.toml")):
         wrong("FOLDER", _("there are protocols in this folder already"), _("Choose an empty one."), str(folder))
-    write_whole(folder, {p.name: p.read_bytes() for p in sorted(protocols.FOLDER.glob("*.toml"))})
+    copies = {p.name: p.read_bytes() for p in sorted(protocols.FOLDER.glob("*.toml"))}
+    for subject in protocols.BESIDE:
+        copies[f"{subject}.toml"] = (sources.FOLDER / subject / "field.toml").read_bytes()
+    write_whole(folder, copies)
     show(str(folder))
     say(_("Edit them, change their dates, and plan with --protocol {folder}").format(folder=folder))
 
 
 def protocol_check(path: Path = typer.Argument(..., help=_("A protocol file, or a folder of them."))) -> None:
     """Say whether protocols can be used, and all that is wrong if not."""
-    from keepfast.rules import protocols
+    from keepfast.plan.evening import Rules
+    from keepfast.rules import sources
 
+    if not path.exists():
+        wrong("PATH", _("there is no such file or folder"), _("Check its name."), str(path))
     try:
-        read = protocols.load(path)
+        read = Rules.load(str(path))
     except FindingsError as problem:
-        fail(problem.findings)
-    for form, one in sorted(read.by_form.items()):
-        if one.origin != "shipped":
-            show(_("{form}: {title}, {date}: can be used").format(form=form, title=one.title, date=one.date))
+        # To find what is wrong is this command's answer.
+        for finding in problem.findings:
+            say(finding.sentence())
+        raise typer.Exit(1) from None
+    usable = [
+        (form, one.title, one.date) for form, one in sorted(read.protocols.by_form.items()) if one.origin != "shipped"
+    ]
+    there = sources.by_subject(path)
+    for subject, identity in (("evening", read.evening.identity), ("cautions", read.cautions.file.identity)):
+        if subject in there:
+            usable.append((subject, identity["title"], identity["date"]))
+    for name, title, date in usable:
+        show(_("{form}: {title}, {date}: can be used").format(form=name, title=title, date=date))

@@ -102,6 +102,7 @@ def _no_number(text: str) -> bool:
     return cells.missing(text) and text.casefold() != "x"
 
 
+LONGEST_NUMBER = 40  # characters; more than this no tag holds
 HEAD_ROWS = 30  # the headings stand among the first rows, below titles and remarks
 
 
@@ -225,6 +226,14 @@ class _Reader:
         if _no_number(number):
             self._error(
                 row, "field_number", _("the field number is missing"), _("Write the number on the tag."), number
+            )
+        elif len(number) > LONGEST_NUMBER:
+            self._error(
+                row,
+                "field_number",
+                _("this field number is longer than {most} characters, and no tag holds it").format(most=LONGEST_NUMBER),
+                _("Write the number alone, and what else there is to say in remarks."),
+                textwrap.shorten(number, LONGEST_NUMBER, placeholder=" …") if " " in number else number[:LONGEST_NUMBER],
             )
         form = value.get("form")
         taxon = value.get("taxon") or ""

@@ -10,6 +10,7 @@ import datetime
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -31,6 +32,7 @@ from keepfast.plan.trays import Footprint, Packing, pack
 from keepfast.rules import cautions as cautions_
 from keepfast.rules import evening as evening_rules
 from keepfast.rules import protocols as protocols_
+from keepfast.rules import sources
 from keepfast.science.mass import off_trend, robust_trend
 from keepfast.words import _
 
@@ -49,12 +51,30 @@ class Rules:
     def load(cls, protocol: str | None = None, evening: str = "field", cautions: str = "field") -> Rules:
         """The shipped rules, or a museum's own where a name or path is given.
 
+        A folder given as ``protocol`` may also hold the museum's rules of an evening and its cautions: a file is taken
+        for what its ``subject`` names.
+
         Raises
         ------
         FindingsError
             With everything that is wrong in the files.
         """
-        return cls(protocols_.load(protocol), evening_rules.load(evening), cautions_.load(cautions))
+        beside = {"evening": evening, "cautions": cautions}
+        if protocol is not None and Path(protocol).exists():
+            there = sources.by_subject(Path(protocol))
+            for subject in beside:
+                files = there.get(subject, [])
+                if len(files) > 1:
+                    raise FindingsError(
+                        Finding(
+                            _("there are several files of the subject {subject} in one folder").format(subject=subject),
+                            _("Keep one of them there."),
+                            file=str(file),
+                        )
+                        for file in files
+                    )
+                beside[subject] = str(files[0]) if files else beside[subject]
+        return cls(protocols_.load(protocol), evening_rules.load(beside["evening"]), cautions_.load(beside["cautions"]))
 
 
 def plan_evening(

@@ -14,7 +14,10 @@ from keepfast.rules import sources
 from keepfast.rules.protocol import Protocol, ProtocolSet
 from keepfast.rules.protocol_reader import FOLDER, SUBJECT, read
 
-__all__ = ["FOLDER", "SUBJECT", "Protocol", "ProtocolSet", "load", "shipped_forms"]
+# What a museum may keep in the folder of its protocols; whoever plans an evening reads them.
+BESIDE = ("evening", "cautions")
+
+__all__ = ["BESIDE", "FOLDER", "SUBJECT", "Protocol", "ProtocolSet", "load", "shipped_forms"]
 
 
 def shipped_forms() -> tuple[str, ...]:
@@ -33,6 +36,7 @@ def load(name_or_path: str | Path | None = None) -> ProtocolSet:
     own: dict[str, Path] = {}
     commons = FOLDER / "common.toml"
     name = "shipped"
+    found: list[Finding] = []
     if name_or_path is not None and str(name_or_path) != "shipped":
         path = Path(name_or_path)
         if not path.exists():
@@ -45,18 +49,33 @@ def load(name_or_path: str | Path | None = None) -> ProtocolSet:
                     )
                 ]
             )
-        name = path.name
-        files = sorted(path.glob("*.toml")) if path.is_dir() else [path]
-        if not files:
+        there = sources.by_subject(path)
+        files = [file for subject in there if subject not in BESIDE for file in there[subject]]
+        if not there:
             raise FindingsError(
                 [Finding("no protocol file (.toml) is in this folder", "Copy one there.", file=str(path))]
             )
+        name = path.name if files else name
         for file in files:
             if file.name == "common.toml":
                 commons = file
-            else:
-                own[_form_of(file)] = file
-    found: list[Finding] = []
+                continue
+            try:
+                form = _form_of(file)
+            except FindingsError as problem:
+                found.extend(problem.findings)
+                continue
+            if form in own:
+                found.append(
+                    Finding(
+                        f"{own[form].name} is of this form already",
+                        "Keep one of the two in this folder.",
+                        file=str(file),
+                        field="form",
+                        read=form,
+                    )
+                )
+            own[form] = file
     by_form: dict[str, Protocol] = {}
     for form in shipped_forms():
         path = own.pop(form, FOLDER / f"{form}.toml")

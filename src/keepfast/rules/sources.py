@@ -97,6 +97,21 @@ def read(subject: str, name_or_path: str | Path) -> RulesFile:
     return RulesFile(path.stem, data["title"], date, subject, hashlib.sha256(raw).hexdigest(), data)
 
 
+def by_subject(path: Path) -> dict[str, list[Path]]:
+    """The rules files of a folder, or one file, by the subject that each names, in the order of their names.
+
+    A file that cannot be read or names none stands under ``""``: whoever reads it says what is wrong with it.
+    """
+    found: dict[str, list[Path]] = {}
+    for file in sorted(path.glob("*.toml")) if path.is_dir() else [path]:
+        try:
+            subject = tomllib.loads(file.read_bytes().decode("utf-8-sig")).get("subject")
+        except (OSError, ValueError):  # a fault of TOML or of UTF-8 is a ValueError
+            subject = None
+        found.setdefault(subject if isinstance(subject, str) else "", []).append(file)
+    return found
+
+
 def unknown_keys(label: str, where: str, given: Iterable[str], allowed: Iterable[str]) -> list[Finding]:
     """A finding for each key that means nothing here, so that a slip in a key does not pass in silence."""
     known = set(allowed)
