@@ -12,8 +12,10 @@ from pathlib import Path
 import pytest
 from sqlalchemy import event
 
-from keepfast.desk.books import new_book, open_book
+from keepfast.desk.books import Book, about, new_book, open_book
+from keepfast.desk.checking import check_book
 from keepfast.findings import FindingsError
+from keepfast.store.keeping import backup
 
 WORKERS = Path(__file__).with_name("workers.py")
 
@@ -245,3 +247,32 @@ def test_a_lost_entry_shows(path):
     raw.close()
 
     assert "missing" in outcome(path)
+
+
+@pytest.mark.parametrize("kind", ["animal", "correction", "number_given", "series"])
+@pytest.mark.parametrize(
+    "content",
+    ['{"field_num', "[1]", "{}", '{"entry":5,"of_kind":7,"reason":1}', '{"animal":[1],"series":[1],"number":"x"}',
+     b"\xff\xfe", '{"field_number":{"a":1}}'],
+)  # fmt: skip
+def test_whatever_an_altered_entry_says_it_is_told_and_nothing_breaks(path, kind, content):
+    with open_book(path) as book:
+        frog = book.write("animal", {"field_number": "AB 1"}).id
+        series = book.write("series", {"name": "AB", "prefix": "AB "}).id
+        book.write("number_given", {"series": series, "number": 4, "device": "laptop"})
+        book.correct(frog, {"sex": "female"}, reason="looked again")
+    raw = sqlite3.connect(path)
+    guard = raw.execute("SELECT sql FROM sqlite_master WHERE name = 'entry_is_never_changed'").fetchone()[0]
+    raw.execute("DROP TRIGGER entry_is_never_changed")
+    raw.execute("UPDATE entry SET content = ? WHERE kind = ?", (content, kind))
+    raw.execute(guard)
+    raw.commit()
+    raw.close()
+
+    assert "not what was written" in outcome(path)
+    with pytest.raises(FindingsError, match="does not prove"):
+        backup(path)
+    with open_book(path) as book:
+        for asked in (about, lambda b: b.history("animal", frog), Book.rebuild, lambda b: check_book(b)):
+            with contextlib.suppress(FindingsError):
+                asked(book)

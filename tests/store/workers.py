@@ -33,7 +33,7 @@ def read(path: str, seconds: float, threads: int) -> dict:
         def look(which: int) -> None:
             try:
                 last = 0
-                while time.monotonic() < end:
+                while not looks[which] or time.monotonic() < end:  # once at least, however slow the machine
                     for written in book.read_since(last):
                         if written.sequence != last + 1:
                             troubles.append(f"gap before {written.sequence}")
@@ -78,7 +78,10 @@ def shoot(path: str, times: int, seed: int) -> dict:
         os.close(into)
         said = b""
         while b"+" not in said:  # however slow the machine: it is shot in the midst of its work, not before
-            said += os.read(out, 65536)
+            piece = os.read(out, 65536)
+            if not piece:
+                raise RuntimeError(f"the writer of turn {turn} ended before it had acknowledged anything")
+            said += piece
         time.sleep(luck.uniform(0.0, 0.04))
         os.kill(child, signal.SIGKILL)
         os.waitpid(child, 0)

@@ -168,12 +168,12 @@ class Entry:
         return cls(said["kind"], said["content"], said["who"], said["device"], at, said["id"], order_ms)
 
 
-_plain_json = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
+_quote = json.encoder.encode_basestring
 
 
 def print_of(said: Sequence[str]) -> str:
     """SHA-256 of id, device, who, moment, place in order, kind and content, as a JSON list of texts."""
-    return hashlib.sha256(_plain_json(said).encode()).hexdigest()
+    return hashlib.sha256(f"[{','.join(map(_quote, said))}]".encode()).hexdigest()
 
 
 def milliseconds(moment: datetime.datetime) -> int:

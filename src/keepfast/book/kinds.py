@@ -14,7 +14,7 @@ from typing import Any
 from keepfast.book.catalogue import KINDS, MEASURES, STEPS_DONE, Kind
 from keepfast.book.entries import ID, LARGEST_CONTENT, Entry
 from keepfast.book.fields import Field, findings_of_fields
-from keepfast.findings import Finding
+from keepfast.findings import Finding, FindingsError
 from keepfast.words import _
 
 __all__ = [
@@ -29,6 +29,7 @@ __all__ = [
     "is_id",
     "load_content",
     "subjects",
+    "unreadable",
 ]
 
 THINGS: tuple[str, ...] = tuple(name for name, kind in KINDS.items() if kind.thing)
@@ -125,10 +126,27 @@ def _of_the_whole(entry: Entry, where: str) -> Iterator[Finding]:
         yield Finding(_("this entry is about nothing"), _("Name one of: {names}.").format(names=names), subject=where)
 
 
+def unreadable() -> FindingsError:
+    """What is said where an entry is not what any program of ours has written."""
+    what = _("an entry of this book cannot be read: it was damaged or altered")
+    remedy = _("See which with: keepfast book prove. Then take the last backup with: keepfast book restore")
+    return FindingsError([Finding(what, remedy)])
+
+
 def load_content(text: str) -> dict[str, Any]:
-    """The content from its canonical text."""
-    content = json.loads(text)
-    assert isinstance(content, dict)
+    """The content from its canonical text.
+
+    Raises
+    ------
+    FindingsError
+        If the text is not what an entry was written with: the file was damaged or altered.
+    """
+    try:
+        content = json.loads(text)
+    except (ValueError, RecursionError):
+        raise unreadable() from None
+    if not isinstance(content, dict):
+        raise unreadable()
     return content
 
 

@@ -203,12 +203,15 @@ class Book:
         Raises
         ------
         FindingsError
-            If the book cannot be written.
+            If the book cannot be written, or its entries are not whole.
         """
         if self.read_only:
             raise FindingsError(
                 [Finding(_("the book is open for reading only"), _("Copy it to this machine's own drive first."))]
             )
+        if broken := self._ledger.broken_links():
+            remedy = _("Nothing was made anew from it. Take the last backup with: keepfast book restore")
+            raise FindingsError([Finding(what, remedy, file=str(self.path)) for what in broken[:20]])
         kept = rebuild_with_backup(self._ledger.opened.engine, self.path)
         return kept, self._ledger.prove()
 

@@ -36,8 +36,11 @@ class Link:
 
 
 def print_of_row(row: Any) -> str:
-    """The print of an entry from a row of the table."""
-    return print_of([row.id, row.device, row.who, row.at, str(row.order_ms), row.kind, row.content])
+    """The print of an entry from a row of the table; of what no entry can be, one that fits nothing."""
+    try:
+        return print_of([row.id, row.device, row.who, row.at, str(row.order_ms), row.kind, row.content])
+    except (TypeError, UnicodeEncodeError):
+        return ""
 
 
 def has_again(connection: Connection) -> bool:
@@ -108,6 +111,20 @@ def hash_at(connection: Connection, store: str, number: int) -> str | None:
         if found is not None:
             return str(found)
     return None
+
+
+def broken_links(connection: Connection, step: int = 5000) -> list[str]:
+    """What is wrong with the chains of a book, in words; nothing that is derived is looked at."""
+    followed = Followed(connection)
+    wrong: list[str] = []
+    last = 0
+    while rows := connection.execute(
+        select(entry).where(entry.c.sequence > last).order_by(entry.c.sequence).limit(step)
+    ).all():
+        for row in rows:
+            wrong += followed.follow(row, print_of_row(row))
+        last = rows[-1].sequence
+    return [*wrong, *followed.finish()]
 
 
 class Followed:

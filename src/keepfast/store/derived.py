@@ -12,7 +12,7 @@ from typing import Any
 
 from sqlalchemy import Connection, bindparam, delete, func, insert, select, update
 
-from keepfast.book.kinds import LINKS, Subject, load_content, subjects
+from keepfast.book.kinds import LINKS, Subject, load_content, subjects, unreadable
 from keepfast.book.number_blocks import number_key, split_number
 from keepfast.book.state import Fact, Resolved, derive, label_of, resolve
 from keepfast.store import search
@@ -41,7 +41,10 @@ def chunks(items: Sequence[Any], size: int = CHUNK) -> Iterator[Sequence[Any]]:
 
 def fact_from(row: Sequence[Any]) -> Fact:
     """A fact from the columns of ``_FACT``."""
-    return Fact(row[0], row[1], row[2], load_content(row[3]), row[4], row[5], row[6])
+    content = load_content(row[3])
+    if row[2] == "correction" and not isinstance(content.get("entry"), str):
+        raise unreadable()
+    return Fact(row[0], row[1], row[2], content, row[4], row[5], row[6])
 
 
 def update_all(connection: Connection, new: Sequence[tuple[int, Fact]]) -> None:
@@ -185,7 +188,7 @@ def resolved_of(
                 select(about.c.thing, *_FACT)
                 .join(entry, entry.c.sequence == about.c.sequence)
                 .where(about.c.kind == kind, about.c.thing.in_(part))
-            )
+            ).all()
         )
     corrected = corrections_of(connection, [fact.id for _id, fact in facts]) if any_corrections else {}
     found: dict[str, list[Resolved]] = {thing_id: [] for thing_id in ids}

@@ -13,6 +13,7 @@ from sqlalchemy import Engine, delete, insert, select, update
 
 from keepfast import __version__
 from keepfast.book.entries import new_id, now
+from keepfast.book.kinds import unreadable
 from keepfast.findings import Finding, FindingsError
 from keepfast.store import derived, sqlite
 from keepfast.store.drives import network_trouble, place_of
@@ -241,7 +242,11 @@ def rebuild_with_backup(engine: Engine, path: Path, tell: Callable[[Path], None]
         tell(target)
     with plain_words(path), engine.connect().execution_options(write=True) as connection, connection.begin():
         sqlite.install_triggers(connection)
-        derived.rebuild(connection)
+        try:
+            derived.rebuild(connection)
+        except (LookupError, TypeError, ValueError, AttributeError) as problem:
+            # What was altered can say anything; the transaction leaves the book as it was.
+            raise unreadable() from problem
         connection.execute(update(meta).where(meta.c.name == "derived format").values(value=str(DERIVED_FORMAT)))
         connection.execute(update(meta).where(meta.c.name == "program").values(value=__version__))
     return target

@@ -17,7 +17,7 @@ from keepfast.book.kinds import findings_of
 from keepfast.book.state import fact_of
 from keepfast.findings import Finding, FindingsError
 from keepfast.store import derived
-from keepfast.store.chains import last_link
+from keepfast.store.chains import broken_links, last_link
 from keepfast.store.engine import Opened, open_file, plain_words
 from keepfast.store.proof import Progress, Proof, prove, prove_index
 from keepfast.store.queries import Reads
@@ -165,6 +165,11 @@ class Ledger:
             return found
         with plain_words(opened.path), opened.engine.connect().execution_options(write=True) as connection:
             return replace(found, derived_troubles=found.derived_troubles + prove_index(connection))
+
+    def broken_links(self) -> list[str]:
+        """What is wrong with the entries' chains, in words; quicker than to prove all."""
+        with plain_words(self.opened.path), self.opened.engine.connect() as connection:
+            return broken_links(connection)
 
     def latest_order(self, now_ms: int, device: str) -> int:
         """The last place in the order after which this device writes.

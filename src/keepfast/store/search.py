@@ -101,7 +101,7 @@ class States:
             self._held.update({(kind, i): {} for i in part})
             for thing_id, data in self._connection.execute(
                 select(thing.c.id, thing.c.data).where(thing.c.kind == kind, thing.c.id.in_(part))
-            ):
+            ).all():
                 self._held[(kind, thing_id)] = json.loads(data)
 
     def __call__(self, kind: str, thing_id: str | None) -> Mapping[str, Any]:
