@@ -377,9 +377,10 @@ def _bottle(stock: float) -> float:
 
 def _alcohol(strength: float) -> float:
     """Strength of the alcohol, % vol."""
-    if 0 < strength <= 1:
+    if not 1 < strength <= 100:
         slip = _("This looks like a fraction: write {percent:g}.").format(percent=100 * strength)
-        wrong("--strength", _("a strength goes from 1 to 100 % vol"), slip, f"{strength:g}")
+        remedy = slip if 0 < strength <= 1 else _("The figure on the can is wanted.")
+        wrong("--strength", _("a strength goes from 1 to 100 % vol"), remedy, f"{strength:g}")
     return strength
 
 
