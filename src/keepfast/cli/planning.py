@@ -305,7 +305,7 @@ def _moment(text: str | None, zone: Any) -> datetime.datetime:
 def _files(evening: EveningPlan, papers: bool, paper: str, learner: bool) -> dict[str, bytes]:
     import json
 
-    from keepfast.paper import bodies, svg
+    from keepfast.paper import body_sheet, svg
     from keepfast.paper import trays as tray_drawings
     from keepfast.plan import as_json
 
@@ -320,14 +320,7 @@ def _files(evening: EveningPlan, papers: bool, paper: str, learner: bool) -> dic
     files = {"plan.json": json.dumps(as_json.evening(evening), ensure_ascii=False, indent=1, allow_nan=False).encode()}
     names = _file_names([p.animal.field_number for p in evening.animals])
     for one in evening.animals:
-        sketch = bodies.draw(
-            one.body,
-            pricks=one.pricks,
-            injections=one.injections,
-            height_mm=250.0,
-            card=one.animal.field_number,
-        )
-        files[f"bodies/{names[one.animal.field_number]}.svg"] = svg.render(sketch.page, about=about).encode()
+        files[f"bodies/{names[one.animal.field_number]}.svg"] = svg.render(body_sheet.draw(one), about=about).encode()
     for one in evening.animals:
         if "race" in one.extra:
             from keepfast.paper import race_pictures
