@@ -250,3 +250,28 @@ def test_something_that_is_no_plan_is_said_to_be_none() -> None:
     for wrong in ({}, {"animals": 3, "table": {}}, {"animals": [{"form": "frog"}], "table": {}}):
         with pytest.raises(FindingsError):
             read_plan(wrong)
+
+
+def test_every_caution_of_a_step_is_said_to_the_hands(table_book: Book) -> None:
+    """What its own kind calls up is said at that animal, what holds for everybody once, and none is lost."""
+    plan = demo_plan()
+    texts = {c["key"]: c["text"] for c in plan["table"]["cautions"]}
+    whole = LiveTable(table_book, read_plan(plan))
+    by_number = {a["field_number"]: a for a in plan["animals"]}
+    said = {
+        whole.subjects[subject].number: [m.caution for m in whole.moves_of(whole.subjects[subject]) if m.caution]
+        for subject in whole.order
+    }
+    for number, animal in by_number.items():
+        called = {key for step in animal["steps"] if step["round"] != "cover" for key in step["cautions"]}
+        for key in called & {"fangs_after_death", "cold_animals_revive", "gas_under_pressure", "skin_secretions"}:
+            assert any(texts[key] in words for words in said[number]), (number, key)
+        assert len(" ".join(said[number])) == len(" ".join(dict.fromkeys(said[number])))  # nothing twice
+    everything = " ".join(words for lines in said.values() for words in lines)
+    called = {
+        key for a in by_number.values() for step in a["steps"] if step["round"] != "cover" for key in step["cautions"]
+    }
+    for key in called:
+        assert texts[key] in everything, key
+    assert 1 == everything.count(texts["needles"])
+    assert 1 == everything.count(texts["alcohol_and_flames"])

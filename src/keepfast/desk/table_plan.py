@@ -131,14 +131,14 @@ def read_plan(document: Mapping[str, Any], file: str = "plan.json", mark: str = 
             [Finding(_("this is not a plan"), _("Give the plan.json that 'keepfast plan' wrote."), file=file)]
         )
     waits = {str(number): "" for number in table.get("waiting") or ()}
-    first = next(iter(table.get("order") or ()), "")
+    cautions = _cautions(table, items)
     animals = []
     for place, item in enumerate(items, start=1):
         number, form = item.get("field_number"), item.get("form")
         if not number or form not in FORMS:
             found.append(Finding(_("this animal lacks its number or form"), file=file, row=place, subject=str(number)))
             continue
-        animals.append(_animal(str(number), str(form), item, table, first))
+        animals.append(_animal(str(number), str(form), item, cautions.get(str(number), {})))
         if number in waits:
             until = _moment(item.get("wait_until"))
             words = animals[-1].waits
@@ -157,7 +157,7 @@ def read_plan(document: Mapping[str, Any], file: str = "plan.json", mark: str = 
             tuple(tray.get("field_numbers", ())),
             _number(tray.get("upper_sheet_ml")),
             tuple(_covering_steps(tray, items)),
-            _cautions(table, general=place == 0),
+            {str(c["key"]): str(c["text"]) for c in table.get("cautions") or ()} if place == 0 else {},
         )
         for place, tray in enumerate(table.get("trays") or ())
     )
@@ -180,7 +180,7 @@ def _moment(text: Any) -> datetime.datetime | None:
     return datetime.datetime.fromisoformat(text) if isinstance(text, str) else None
 
 
-def _animal(number: str, form: str, item: Mapping[str, Any], table: Mapping[str, Any], first: str) -> PlannedAnimal:
+def _animal(number: str, form: str, item: Mapping[str, Any], cautions: Mapping[str, str]) -> PlannedAnimal:
     observed = item
     body: Mapping[str, Any] = item.get("body") or {}
     injections = tuple(_injection(i, raw) for i, raw in enumerate(item.get("injections") or (), start=1))
@@ -213,7 +213,7 @@ def _animal(number: str, form: str, item: Mapping[str, Any], table: Mapping[str,
         taxon=str(observed.get("taxon") or item.get("taxon") or ""),
         listed=listed,
         planned=planned,
-        cautions=_cautions(table, general=number == first),
+        cautions=cautions,
         pricks=pricks,
         injections=injections,
         body=_body(form, item),
@@ -275,13 +275,44 @@ def _body(form: str, item: Mapping[str, Any]) -> Body | None:
         return None
 
 
-def _cautions(table: Mapping[str, Any], *, general: bool) -> dict[str, str]:
-    """The words of each caution. What holds for a whole round is said once, at the first animal."""
-    return {
-        str(c["key"]): str(c["text"])
-        for c in table.get("cautions") or ()
-        if general or not str(c.get("called_up_by", "")).startswith("rounds")
-    }
+def _cautions(table: Mapping[str, Any], items: Sequence[Mapping[str, Any]]) -> dict[str, dict[str, str]]:
+    """What is said to the hands at each animal, by its number: what is its own, and then what holds for everybody.
+
+    The second is said once, at the first animal of the table whose steps call it up.
+    """
+    everything = {str(c["key"]): c for c in table.get("cautions") or ()}
+    own = [key for key, c in everything.items() if _of_the_animal(str(c.get("called_up_by", "")))]
+    unsaid = [key for key in everything if key not in own]
+    by_number = {str(item.get("field_number")): item for item in items}
+    answer: dict[str, dict[str, str]] = {}
+    for number in dict.fromkeys((*map(str, table.get("order") or ()), *by_number)):
+        steps = [s for s in by_number.get(number, {}).get("steps") or () if s.get("round") != "cover"]
+        called = {str(key) for step in steps for key in step.get("cautions") or ()}
+        said = [key for key in (*own, *unsaid) if key in called]
+        unsaid = [key for key in unsaid if key not in called]
+        answer[number] = {key: str(everything[key]["text"]) for key in said}
+    return answer
+
+
+def _of_the_animal(called_up_by: str) -> bool:
+    """Whether a form or a state calls it up, and not the round or the day."""
+    lines = dict(line.split(": ", 1) for line in called_up_by.split("; ") if ": " in line)
+    return "rounds" not in lines and ("forms" in lines or lines.get("conditions", "hot") != "hot")
+
+
+def _spread(steps: Sequence[Mapping[str, Any]], cautions: Mapping[str, str]) -> list[str]:
+    """What to mind at each step: one warning at a time is read, the next ones follow with the next steps of the round.
+
+    None is lost: what is left when a round ends is said at its last step.
+    """
+    told, unsaid, waiting = [], dict(cautions), []
+    for place, step in enumerate(steps):
+        called = set(map(str, step.get("cautions") or ()))
+        waiting += [unsaid.pop(name) for name in [name for name in unsaid if name in called]]
+        last = place + 1 == len(steps) or steps[place + 1].get("round") != step.get("round")
+        now, waiting = (waiting, []) if last else (waiting[:1], waiting[1:])
+        told.append(" ".join(said_again(words) for words in now))
+    return told
 
 
 def _number(value: Any) -> float | None:
@@ -298,18 +329,13 @@ def _moves(
         key=lambda step: ROUNDS.index(step["round"]),
     )
     used: set[str] = set()
-    unsaid = dict(cautions)
-    for step in steps:
+    steps = [step for step in steps if step["round"] != "cover"]  # a tray is covered, not an animal
+    for step, caution in zip(steps, _spread(steps, cautions), strict=True):
         round_ = str(step["round"])
-        if round_ == "cover":
-            continue  # a tray is covered, not an animal
         key = f"{round_}/{step.get('key') or 'step'}"
         while key in used:
             key += "+"
         used.add(key)
-        # One warning at a time is read; the next one comes with the next step that calls it up.
-        waiting = [unsaid.pop(name) for name in map(str, step.get("cautions") or ()) if name in unsaid]
-        caution = said_again(waiting[0]) if waiting else ""
         filling = [by_injection[n] for n in step.get("injections") or () if n in by_injection]
         pricking = [by_prick[n] for n in step.get("pricks") or () if n in by_prick]
         what = said_again(str(step.get("action", "")))
@@ -346,8 +372,7 @@ def _covering(
     upper_sheet_ml: float | None, steps: Sequence[Mapping[str, Any]], cautions: Mapping[str, str]
 ) -> Iterable[Move]:
     """The first move says how much the sheet takes."""
-    for place, step in enumerate(steps):
-        waiting = [cautions[name] for name in map(str, step.get("cautions") or ()) if name in cautions]
+    for place, (step, caution) in enumerate(zip(steps, _spread(steps, cautions), strict=True)):
         amount = upper_sheet_ml if place == 0 else None
         yield Move(
             f"cover/{step.get('key') or 'step'}",
@@ -355,7 +380,7 @@ def _covering(
             said_again(str(step.get("action", ""))),
             amount=plain_ml(amount) if amount else "",
             unit="mL" if amount else "",
-            caution=said_again(waiting[0]) if waiting else "",
+            caution=caution,
         )
 
 
