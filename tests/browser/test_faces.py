@@ -108,6 +108,30 @@ TOO_FINE = """() => [...document.querySelectorAll("body *")].filter(e =>
 ).map(e => e.outerHTML.slice(0, 90))"""
 
 
+CRUSHED = """() => [...document.querySelectorAll("body *")].filter(e => {
+  const text = [...e.childNodes].filter(n => n.nodeType === 3).map(n => n.textContent.trim()).join("");
+  if (text.length < 9 || !e.getClientRects().length || e.closest(".unseen, svg, [hidden], .skip, option")) return false;
+  return e.getBoundingClientRect().width < 3.5 * parseFloat(getComputedStyle(e).fontSize);
+}).map(e => e.outerHTML.slice(0, 90))"""
+OVER_ONE_ANOTHER = """() => { const found = [];
+  const kinds = "h1, .number, .of, .turn button, .rounds button, summary, .what, .amount, .at";
+  const parts = [...document.querySelectorAll(kinds)]
+    .filter(e => e.getClientRects().length && !e.closest(".unseen, [hidden]"));
+  for (const one of parts) for (const other of parts) {
+    if (one === other || one.contains(other) || other.contains(one)) continue;
+    const a = one.getBoundingClientRect(), b = other.getBoundingClientRect();
+    const right = a.left + one.scrollWidth - parseFloat(getComputedStyle(one).paddingRight);
+    if (a.left < b.left && right > b.left + 1 && a.top < b.bottom - 1 && b.top < a.bottom - 1)
+      found.push(`${one.textContent} over ${other.textContent}`);
+  }
+  return found; }"""
+
+
+def crowded(page: Page) -> list[str]:
+    """Words that are squeezed into a column of letters, and parts that lie over one another."""
+    return [*page.evaluate(CRUSHED), *page.evaluate(OVER_ONE_ANOTHER)]
+
+
 @pytest.mark.parametrize("size", [(320, 640), (740, 360), (1280, 800), (3840, 2160)])
 def test_from_a_small_phone_to_a_wall_everything_is_there_and_large_enough(
     busy: Running, device: Callable[..., Device], size: tuple[int, int]
@@ -124,6 +148,84 @@ def test_from_a_small_phone_to_a_wall_everything_is_there_and_large_enough(
             assert size[0] >= wide, (screen, ground)
             assert [] == page.evaluate(TOO_SMALL), (screen, ground)
             assert [] == page.evaluate(TOO_FINE), (screen, ground)
+            assert [] == crowded(page), (screen, ground)
+
+
+@pytest.mark.parametrize("width", [320, 390])
+def test_the_longer_words_of_another_language_have_room_on_a_narrow_red_screen(
+    busy: Running, device: Callable[..., Device], width: int
+) -> None:
+    one = device("Ana", width, 640, at=busy)
+    for name, value in (("keepfast_ground", "red"), ("keepfast_language", "es")):
+        one.context.add_cookies([{"name": name, "value": value, "url": one.base}])
+    page = one.page()
+    for screen in SCREENS:
+        page.goto(one.base + screen)
+        if screen in ("/hands", "/pen", "/table", "/evening"):
+            page.wait_for_selector("html[data-ready]", state="attached")
+        assert width >= page.evaluate("() => document.scrollingElement.scrollWidth"), screen
+        assert [] == page.evaluate(TOO_SMALL), screen
+        assert [] == crowded(page), screen
+
+
+UNDER = """() => { const covered = [];
+  const all = [...document.querySelectorAll("#fields [data-field], #close")];
+  for (const e of [...all, ...all.toReversed()]) {
+    e.focus();
+    const box = e.getBoundingClientRect();
+    const head = document.querySelector(".subject").getBoundingClientRect().bottom;
+    const foot = document.querySelector(".foot").getBoundingClientRect().top;
+    if (box.top < head - 1 || box.bottom > foot + 1) covered.push(e.id);
+  }
+  return [all.length, covered]; }"""
+
+
+@pytest.mark.parametrize("size", [(320, 640), (390, 844), (740, 360), (1280, 800)])
+@pytest.mark.parametrize("ground", ["day", "red"])
+def test_a_field_in_focus_is_never_under_the_head_or_the_foot(
+    busy: Running, device: Callable[..., Device], size: tuple[int, int], ground: str
+) -> None:
+    """WCAG 2.2, 2.4.11: focus not obscured. The number above and the last entry below stay where they are."""
+    one = device("Ana", *size, at=busy)
+    one.context.add_cookies([{"name": "keepfast_ground", "value": ground, "url": one.base}])
+    page = one.page("/pen")
+    count, covered = page.evaluate(UNDER)
+    assert count > 8
+    assert [] == covered
+
+
+WHOLE = """() => { const now = document.getElementById("main");
+  const box = now.getBoundingClientRect();
+  return { over: now.scrollHeight - now.clientHeight, amount: parseFloat(document.querySelector(".amount")
+    ? getComputedStyle(document.querySelector(".amount")).fontSize : "999"),
+    cut: [...now.querySelectorAll(".number, .what, .amount, .at, .caution")]
+      .filter(e => e.getBoundingClientRect().bottom > box.bottom + 1).map(e => e.className) }; }"""
+
+
+@pytest.mark.parametrize(("size", "ground"), [((320, 640), "red"), ((390, 844), "red"), ((740, 360), "day")])
+def test_every_step_of_the_hands_is_in_sight_whole(
+    server: Running, device: Callable[..., Device], size: tuple[int, int], ground: str
+) -> None:
+    """Also on a small phone with the large type of the red ground: gloves cannot scroll."""
+    one = device("Ana", *size)
+    table = json.loads(server.ask("GET", "/api/table")[2])
+    subject = table["subjects"][table["order"][0]]
+    one.context.add_cookies([{"name": "keepfast_ground", "value": ground, "url": one.base}])
+    before = [on_the_wire(said(s, f"round:{r}", True)) for s in table["order"] for r in ("before", "prick")]
+    server.post("/api/entries", {"entries": [on_the_wire(said(subject["subject"], "mass_g", 640.0)), *before]})
+    page = one.page("/hands")
+    for move in (m for m in subject["moves"] if m["round"] == "fill"):
+        page.wait_for_function("what => document.querySelector('.what').textContent === what", arg=move["what"])
+        page.evaluate("() => document.fonts.ready")
+        page.wait_for_function(
+            "() => !document.querySelector('.drawing') || document.querySelector('.drawing').hidden"
+            " || document.querySelector('.drawing svg')"
+        )
+        seen = page.evaluate(WHOLE)
+        assert [] == seen["cut"], move["what"]
+        assert seen["over"] <= 1, move["what"]
+        assert seen["amount"] >= 36
+        server.post("/api/entries", {"entries": [on_the_wire(said(subject["subject"], f"move:{move['key']}", True))]})
 
 
 def test_the_number_and_the_amount_can_be_read_at_two_metres(busy: Running, device: Callable[..., Device]) -> None:
@@ -190,6 +292,11 @@ def test_the_screens_speak_spanish(server: Running, device: Callable[..., Device
     assert [] == axe(page)
     one.go(page, "/hands")
     page.wait_for_selector("text=Hecho")
+    # The plan was made in English; its steps are said in Spanish all the same, and in English beside it.
+    other = device("Ben", 360, 740).page("/hands")
+    english, spanish = (p.locator(".what").text_content() or "" for p in (other, page))
+    assert english.startswith("Confirm death")
+    assert spanish.startswith("Confirme la muerte")
     assert page.evaluate("() => document.scrollingElement.scrollWidth") <= 360
 
 
