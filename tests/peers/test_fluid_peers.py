@@ -9,7 +9,7 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 from scipy.special import j0, j1, jn_zeros
 
-from keepfast.science import alcohol, bath, vapour
+from keepfast.science import alcohol, bath, formalin, vapour
 from keepfast.science.tables import load
 
 
@@ -106,3 +106,12 @@ def test_a_cylinder_in_a_small_bath_goes_as_finite_volumes_do(ratio: float) -> N
     inside = (seen.y[:-1] * volume[:, None]).sum(axis=0) / volume.sum() / end
     found = bath.share_equalised(radius_mm, times, 20.0, fluid_ml_per_g=ratio, water_fraction=water)
     assert found == pytest.approx(inside, abs=0.003)
+
+
+@pytest.mark.parametrize("temperature_c", [0.5, 5.0, 15.0, 25.0, 30.0])
+def test_sea_water_against_a_library_s_table(temperature_c: float) -> None:
+    """MITSW at salinity 35 (Sharqawy 2010) over pure water: ours is straight between two check values, 0.4 kg/m3."""
+    kelvin = temperature_c + 273.15
+    sea = PropsSI("D", "T", kelvin, "P", 101_325.0, "INCOMP::MITSW[0.035]")
+    fresh = PropsSI("D", "T", kelvin, "P", 101_325.0, "Water")
+    assert formalin.sea_water_lift_kg_m3(temperature_c) == pytest.approx(sea - fresh, abs=0.4)

@@ -68,8 +68,57 @@ def test_a_denatured_stock_gets_no_reading_and_is_told_why() -> None:
 
 def test_a_stock_that_already_fits_is_used_as_it_is() -> None:
     made = card(stock=70.0)
-    assert made.portions[1].poured_ml == 0.0
+    assert [portion.kind for portion in made.portions] == ["stock"]
     assert len(made.steps) == 1
+    assert made.result["strength_vol"] == pytest.approx(70.0)
+
+
+def test_masses_close_at_thirty_one_degrees() -> None:
+    """Ethanol in = ethanol out and mass in = mass out, from the formula's densities alone, without ``dilute``.
+
+    What is poured is rounded to tens of millilitres: 0.1 % of the water.
+    """
+    made = card()
+    stock, water = made.portions
+    p_stock, p_target = alcohol.mass_fraction(96.0), alcohol.mass_fraction(70.0)
+    assert stock.g == pytest.approx(stock.ml * alcohol.density(p_stock, 31.0) / 1000)  # type: ignore[operator]
+    assert water.g == pytest.approx(water.ml * alcohol.density(0.0, 31.0) / 1000)  # type: ignore[operator]
+    assert stock.g * p_stock == pytest.approx((stock.g + water.g) * p_target)
+    assert (stock.g + water.g) / alcohol.density(p_target, 31.0) * 1000 == pytest.approx(12_000.0)
+    poured = stock.poured_ml * alcohol.density(p_stock, 31.0), water.poured_ml * alcohol.density(0.0, 31.0)  # type: ignore[operator]
+    assert made.result["volume_ml"] == pytest.approx(sum(poured) / alcohol.density(p_target, 31.0), rel=1e-4)
+
+
+def test_measures_that_are_too_coarse_are_not_used() -> None:
+    """Five litres are the finest mark: 8.75 and 3.57 L would become 10 and 5, which make 66 %, not 70."""
+    made = mixing.alcohol_card(96.0, 70.0, 12_000.0, 20.0, RULES, (Vessel("drum", 20_000.0, 5000.0),))
+    assert made.result["strength_vol"] == pytest.approx(70.0)
+    assert "65.8 %" in made.doubts[0]
+    assert all(not portion.pours for portion in made.portions)
+    assert "weigh 7065 g" in made.steps[1]
+
+
+def test_a_rounding_that_shows_is_said() -> None:
+    """Half litres: 70.3 %, which is within what is accepted and still more than a hand's own error."""
+    made = mixing.alcohol_card(96.0, 70.0, 12_000.0, 20.0, RULES, (Vessel("drum", 20_000.0, 250.0),))
+    off = abs(made.result["strength_vol"] - 70.0)
+    assert 0.1 < off <= 0.5
+    assert f"{made.result['strength_vol']:.1f} %" in made.doubts[0]
+    assert all(portion.pours for portion in made.portions)
+
+
+def test_what_cannot_be_measured_is_weighed() -> None:
+    made = card(ml=0.1)
+    assert "cannot measure so little" in made.doubts[0]
+    assert "weigh 0.06 g" in made.steps[1]
+
+
+def test_a_batch_below_freezing_is_mended_with_water_that_is_not_ice() -> None:
+    mended = mixing.to_target(60.0, 96.0, 50.0, 5000.0, -5.0)
+    assert mended is not None
+    assert mended.ml is not None
+    mass = 5.0 * alcohol.density(alcohol.mass_fraction(60.0), -5.0)
+    assert mended.g == pytest.approx(mass * (alcohol.mass_fraction(60.0) / alcohol.mass_fraction(50.0) - 1))
 
 
 def test_off_the_scale_is_said_instead_of_shown() -> None:

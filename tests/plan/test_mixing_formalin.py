@@ -8,6 +8,7 @@ import pytest
 
 from keepfast.plan import mixing, mixing_formalin
 from keepfast.rules import fluids
+from keepfast.rules.fluids import Vessel
 from keepfast.science import formalin
 
 RULES = fluids.load()
@@ -105,6 +106,37 @@ def test_sea_water_takes_under_half_of_the_acid_that_may_come() -> None:
     """2.3 mM of alkalinity (from memory) in nine tenths against 5 mM."""
     made = card(mixing_formalin.buffer_for(RULES.buffer("seawater")))
     assert made.result["acid_budget_mol_l"] < 0.5 * made.result["acid_from_the_bottle_at_most_mol_l"]
+
+
+def test_sea_water_is_heavier_and_the_check_reading_knows_it() -> None:
+    """At salinity 35 and 25 degrees C 1023.34 against 997.05 kg/m3 (UNESCO 1983, check values): 26.3 in nine tenths."""
+    sea = card(mixing_formalin.buffer_for(RULES.buffer("seawater")), t=25.0)
+    fresh = card(mixing_formalin.buffer_for(RULES.buffer("none")), t=25.0)
+    assert sea.result["density_kg_m3"] - fresh.result["density_kg_m3"] == pytest.approx(0.9 * 26.295, abs=0.01)
+    assert sea.portions[0].g / fresh.portions[0].g == pytest.approx(1023.343 / 997.048, abs=1e-4)
+    assert sea.readings[1].high - sea.readings[1].low > fresh.readings[1].high - fresh.readings[1].low  # type: ignore[operator]
+
+
+def test_what_is_mostly_stock_is_no_working_solution() -> None:
+    with pytest.raises(ValueError, match="formalin_percent must be at most 50 %; 100 was given"):
+        mixing_formalin.formalin_card(
+            BOTTLE, 1000.0, 20.0, mixing_formalin.buffer_for(PHOSPHATE), RULES, RULES.vessels, formalin_percent=100.0
+        )
+
+
+def test_stock_is_weighed_where_the_measures_are_too_coarse() -> None:
+    made = mixing_formalin.formalin_card(
+        BOTTLE,
+        1300.0,
+        20.0,
+        mixing_formalin.buffer_for(PHOSPHATE),
+        RULES,
+        (Vessel("jug", 2000.0, 100.0),),
+        formalin_percent=10.0,
+    )
+    assert made.portions[-1].pours == ()
+    assert "too coarse" in made.doubts[0]
+    assert any("weigh 141 g" in step for step in made.steps)
 
 
 def test_borax_goes_by_the_gram() -> None:

@@ -338,7 +338,10 @@ def test_an_instrument_off_its_scale_shows_nothing() -> None:
 def test_a_refused_hydrometer_reading_comes_with_the_readings_that_are_possible(
     reading: float, temperature_c: float
 ) -> None:
-    """The limits in the message are those that the inverse, ``hydrometer_reading``, gives for the two ends."""
+    """The limits in the message are what the inverse gives for the two ends, and 0.05 kg/m3 more.
+
+    A point of strength is worth at least 1 kg/m3, so that is at most 0.05 % vol.
+    """
     with pytest.raises(ValueError, match="reading_vol must be from") as refused:
         alcohol.strength_from_hydrometer(reading, temperature_c)
     said = str(refused.value).split()
@@ -347,7 +350,24 @@ def test_a_refused_hydrometer_reading_comes_with_the_readings_that_are_possible(
     ends = alcohol.hydrometer_reading([weakest, 100.0], temperature_c)
     for expected, found in zip(ends, (low, high), strict=True):
         # NaN: that end lies off the instrument's own scale. Six digits are printed.
-        assert found in (0.0, 100.0) if np.isnan(expected) else found == pytest.approx(expected, rel=1e-5)
+        assert found in (0.0, 100.0) if np.isnan(expected) else found == pytest.approx(expected, abs=0.05)
+    assert [low, high] == pytest.approx(alcohol.reading_limits(temperature_c), rel=1e-5)
+    for inside in alcohol.reading_limits(temperature_c):
+        assert not np.isnan(alcohol.strength_from_hydrometer(inside, temperature_c))
+
+
+def test_the_densities_that_are_possible() -> None:
+    """Ethanol and water at 20 degrees C, 789.24 and 998.20 (dilution table, read); 0.05 beyond still counts."""
+    low, high = alcohol.density_limits([20.0, np.nan])
+    assert low[0] == pytest.approx(789.24 - 0.05, abs=0.006)
+    assert high[0] == pytest.approx(998.20 + 0.05, abs=0.006)
+    assert np.isnan(low[1])
+    assert np.isnan(high[1])
+    cold = alcohol.density_limits(-15.0)
+    assert cold[1] < alcohol.density_limits(0.0)[1]
+    assert alcohol.strength_from_density(cold[1], -15.0) > 0
+    with pytest.raises(ValueError, match="temperature_c must be from -20 to 40"):
+        alcohol.density_limits(41.0)
 
 
 @pytest.mark.parametrize("missing", range(4))

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 
 from keepfast.plan.fixing import FixingPlan
-from keepfast.plan.mixing import MixingCard, Portion, amount, pours_in_words, weight
+from keepfast.plan.mixing import MixingCard, Portion, amount, weight
 from keepfast.plan.step_calendar import CalendarEntry
 from keepfast.plan.steps import Change, Doubted, StepSeries, StepsPlan
 from keepfast.rules.fluids import Series
@@ -37,8 +37,7 @@ def _section(name: str, lines: Iterable[str]) -> list[str]:
 
 def _portion(portion: Portion, wide: int) -> str:
     volume = "" if portion.poured_ml is None else amount(portion.poured_ml)
-    how = pours_in_words(portion.pours)
-    return f"  {portion.what:<{wide}}  {volume:>9}  {weight(portion.g):>9}   {how}".rstrip()
+    return f"  {portion.what:<{wide}}  {volume:>9}  {weight(portion.g):>9}"
 
 
 def card_text(card: MixingCard) -> str:

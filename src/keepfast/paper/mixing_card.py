@@ -149,7 +149,8 @@ def _portion(page: Page, portion: Portion, x: float, y: float, room: float) -> f
         x + taken + 3.0, y + high * 0.78 - type_.leading_mm(12.0) * 0.78, room - taken - 3.0, portion.what, size_pt=12.0
     )
     how = pours_in_words(portion.pours)
-    if how:
-        words = _("{how}; or by weight {g}").format(how=how, g=weight(portion.g))
+    if portion.poured_ml is not None:
+        by_both = _("{how}; or by weight {g}") if how else _("weigh it: {g}")
+        words = by_both.format(how=how, g=weight(portion.g))
         y = page.paragraph(x, y + 0.4, room, words, size_pt=TEXT_PT)
     return y + 3.0

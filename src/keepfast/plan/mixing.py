@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -20,6 +20,7 @@ from keepfast.words import _
 
 ROUNDING_SHARE = 0.002  # an amount rounded by less than this is as good as the hand that pours it
 ACCEPTED_VOL = 0.5  # % vol by which a mixture may be off before it is mended
+SAID_VOL = 0.1  # % vol by which rounding to the measures at hand may be off before the card says so
 OFF_BY_VOL = (-2.0, -1.0, 1.0, 2.0)
 
 
@@ -41,7 +42,7 @@ class Portion:
     g: float
     ml: float | None = None
     poured_ml: float | None = None
-    pours: tuple[Pour, ...] = ()
+    pours: tuple[Pour, ...] = ()  # none for what is to be weighed
 
 
 @dataclass(frozen=True)
@@ -204,17 +205,14 @@ def alcohol_card(
         If a strength or the temperature lies outside, or the stock is weaker than the target.
     """
     d = alcohol.dilute(stock_vol, target_vol, final_ml, temperature_c)
-    stock_poured, stock_pours = into_vessels(float(d.stock_ml), vessels)
-    water_poured, water_pours = into_vessels(float(d.water_ml), vessels)
-    made = alcohol.mix([stock_vol, 0.0], [stock_poured, water_poured], temperature_c) if stock_poured else None
-    made_vol = float(made.strength_vol) if made else target_vol
-    made_20 = float(made.volume_ml) if made else 0.0
+    portions, coarse = _alcohol_portions(stock_vol, target_vol, d, temperature_c, vessels)
+    poured = [portion.poured_ml or 0.0 for portion in portions]
+    made = alcohol.mix([stock_vol, 0.0][: len(poured)], poured, temperature_c)
+    made_vol = float(made.strength_vol)
     p_made = float(alcohol.mass_fraction(made_vol))
-    made_ml = float(made.mass_g) * 1000.0 / float(alcohol.density(p_made, temperature_c)) if made else 0.0
+    made_ml = float(made.mass_g) * 1000.0 / float(alcohol.density(p_made, temperature_c))
     naive_water = final_ml - float(d.stock_ml)
-    steps = _alcohol_steps(
-        stock_vol, target_vol, d, stock_pours, water_pours, temperature_c, stock_poured, water_poured
-    )
+    steps = _alcohol_steps(target_vol, d, portions, temperature_c)
     readings = () if denatured else _alcohol_readings(target_vol, temperature_c, glass)
     doubts = [
         _(
@@ -226,6 +224,15 @@ def alcohol_card(
             share=target_vol / stock_vol,
         )
     ]
+    if coarse:
+        doubts.insert(0, coarse)
+    elif abs(made_vol - target_vol) > SAID_VOL:
+        doubts.insert(
+            0,
+            _(
+                "Rounded to the measures at hand it comes to {made:.1f} % instead of {target:.4g}: weighing is sharper."
+            ).format(made=made_vol, target=target_vol),
+        )
     if denatured:
         doubts.append(
             _(
@@ -238,7 +245,7 @@ def alcohol_card(
         "strength_vol": made_vol,
         "strength_mass_percent": 100.0 * p_made,
         "volume_ml": made_ml,
-        "volume_20c_ml": made_20,
+        "volume_20c_ml": float(made.volume_ml),
         "contraction_ml": float(d.contraction_ml),
         "density_kg_m3": float(alcohol.density(alcohol.mass_fraction(target_vol), temperature_c)),
         "flash_point_c": {"value": float(flash.value_c), "low": float(flash.low_c), "high": float(flash.high_c)},
@@ -252,19 +259,7 @@ def alcohol_card(
         ),
         temperature_c=temperature_c,
         final_ml=final_ml,
-        portions=(
-            Portion(
-                "stock",
-                _("stock, {stock:.4g} % vol").format(stock=stock_vol),
-                float(d.stock_g),
-                float(d.stock_ml),
-                stock_poured,
-                stock_pours,
-            ),
-            Portion(
-                "water", _("water, clean and soft"), float(d.water_g), float(d.water_ml), water_poured, water_pours
-            ),
-        ),
+        portions=portions,
         steps=steps,
         result=result,
         readings=readings,
@@ -291,26 +286,48 @@ def alcohol_card(
     )
 
 
+def _alcohol_portions(
+    stock_vol: float, target_vol: float, d: alcohol.Dilution, temperature_c: float, vessels: Sequence[Vessel]
+) -> tuple[tuple[Portion, ...], str]:
+    """Stock and water as the measures at hand give them; where these would spoil the mix, to be weighed, and why."""
+    stock = Portion("stock", _("stock, {stock:.4g} % vol").format(stock=stock_vol), float(d.stock_g), float(d.stock_ml))
+    water = Portion("water", _("water, clean and soft"), float(d.water_g), float(d.water_ml))
+    exact = (stock, water) if float(d.water_ml) > 0 else (stock,)
+    measured = []
+    for portion in exact:
+        ml, pours = into_vessels(portion.ml or 0.0, vessels)
+        measured.append(replace(portion, poured_ml=ml, pours=pours))
+    weighed = tuple(replace(portion, poured_ml=portion.ml) for portion in exact)
+    if not measured[0].poured_ml:
+        return weighed, _("The measures at hand cannot measure so little: weigh it, or mix more.")
+    made = alcohol.mix([stock_vol, 0.0][: len(measured)], [p.poured_ml or 0.0 for p in measured], temperature_c)
+    if abs(float(made.strength_vol) - target_vol) > ACCEPTED_VOL:
+        return weighed, _(
+            "The measures at hand are too coarse for this, with them it would come to {made:.1f} %: weigh it, or"
+            " measure with finer ones."
+        ).format(made=float(made.strength_vol))
+    return tuple(measured), ""
+
+
+def how_much(portion: Portion) -> str:
+    """ "8.76 L (8 times 1 L in the 1 L cylinder). By weight: 6991 g"; by weight alone where nothing measures it."""
+    if not portion.pours:
+        return _("weigh {g}, about {ml}").format(g=weight(portion.g), ml=amount(portion.ml or 0.0))
+    return _("{ml} ({how}). By weight: {g}").format(
+        ml=amount(portion.poured_ml or 0.0), how=pours_in_words(portion.pours), g=weight(portion.g)
+    )
+
+
 def _alcohol_steps(
-    stock_vol: float,
-    target_vol: float,
-    d: alcohol.Dilution,
-    stock_pours: Sequence[Pour],
-    water_pours: Sequence[Pour],
-    temperature_c: float,
-    stock_poured: float,
-    water_poured: float,
+    target_vol: float, d: alcohol.Dilution, portions: Sequence[Portion], temperature_c: float
 ) -> tuple[str, ...]:
-    if float(d.water_ml) <= 0:
+    if len(portions) == 1:
         return (_("Use the stock as it is: it already has {target:.4g} %.").format(target=target_vol),)
+    stock, water = portions
     return (
         _("Let stock and water come to {t:g} °C, in shade.").format(t=temperature_c),
-        _("Pour the stock: {ml} ({how}). By weight: {g}.").format(
-            ml=amount(stock_poured), how=pours_in_words(stock_pours), g=weight(float(d.stock_g))
-        ),
-        _("Add the water: {ml} ({how}). By weight: {g}.").format(
-            ml=amount(water_poured), how=pours_in_words(water_pours), g=weight(float(d.water_g))
-        ),
+        _("Pour the stock: {much}.").format(much=how_much(stock)),
+        _("Add the water: {much}.").format(much=how_much(water)),
         _(
             "Shut it, turn it over ten times, open it once to let the air out. It warms by a few degrees and"
             " shrinks by {ml}: the water above allows for that."
@@ -392,7 +409,8 @@ def to_target(
     when = _("true strength {true:.1f} %").format(true=true_vol)
     if p_true >= p_target:
         g = mass * (p_true / p_target - 1.0)
-        ml = 1000.0 * g / float(alcohol.density(0.0, temperature_c))
+        # Water to pour is not colder than ice.
+        ml = 1000.0 * g / float(alcohol.density(0.0, max(temperature_c, 0.0)))
         return Correction(when, _("water"), ml, g)
     if p_stock <= p_target:
         return None

@@ -6,7 +6,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from keepfast.plan.mixing import Correction, MixingCard, Portion, Reading, amount, into_vessels, pours_in_words, weight
+from keepfast.plan.mixing import (
+    Correction,
+    MixingCard,
+    Portion,
+    Reading,
+    amount,
+    how_much,
+    into_vessels,
+    pours_in_words,
+    weight,
+)
 from keepfast.rules.cautions import Caution
 from keepfast.rules.fluids import BufferRecipe, FluidRules, Vessel
 from keepfast.science import alcohol, formalin, tables
@@ -16,6 +26,8 @@ PH_MODEL_DOUBT = 0.1  # model 0.02, salts as weighed in a field 1 to 2 %, strips
 DENSITY_DOUBT_KG_M3 = 3.0
 SALT_LIFT_KG_M3_PER_G_L = 0.9  # of anhydrous phosphate; from memory, unverified
 MEND_PH = (6.8, 6.5)
+MOST_FORMALIN_PERCENT = 50.0  # stronger than half stock is no working solution, and there is no water for salts
+COARSE_SHARE = 0.02  # of the stock: rounding worse than this is told and weighed instead
 
 
 @dataclass(frozen=True)
@@ -120,7 +132,8 @@ def formalin_card(
     Raises
     ------
     ValueError
-        If both or neither strength is given, or the stock is weaker than what is wanted.
+        If both or neither strength is given, the stock is weaker than what is wanted, or more than half of the mix
+        would be stock.
     """
     if (formalin_percent is None) == (formaldehyde_percent is None):
         raise ValueError("give formalin_percent or formaldehyde_percent, one of the two")
@@ -131,6 +144,11 @@ def formalin_card(
     else:
         formalin.formaldehyde_percent_w_v(formalin_percent, stock.percent_w_v)
         stock_ml = final_ml * formalin_percent / 100.0
+    if formalin_percent > MOST_FORMALIN_PERCENT + 1e-9:
+        raise ValueError(
+            f"formalin_percent must be at most {MOST_FORMALIN_PERCENT:g} %; {formalin_percent:.4g} was given:"
+            " stronger fluid is stock, not a working solution"
+        )
     holds = {
         key: float(formalin.formaldehyde_percent_w_v(formalin_percent, value))
         for key, value in (("value", stock.percent_w_v), ("low", stock.low_w_v), ("high", stock.high_w_v))
@@ -141,21 +159,20 @@ def formalin_card(
         "stock_temperature_g_ml_k"
     ) * (temperature_c - 18.0)
     stock_poured, stock_pours = into_vessels(stock_ml, vessels)
-    water_poured, water_pours = into_vessels(water_ml, vessels)
-    water_density = float(alcohol.density(0.0, max(temperature_c, 0.0))) / 1000.0
+    coarse = abs(stock_poured - stock_ml) > COARSE_SHARE * stock_ml
+    if coarse:
+        stock_poured, stock_pours = stock_ml, ()
+    water = _measured_water(buffer, water_ml, temperature_c, vessels)
     salts = _salts(buffer, litres)
-    portions = (
-        Portion("water", _water_words(buffer), water_ml * water_density, water_ml, water_poured, water_pours),
-        *salts,
-        Portion(
-            "stock",
-            _("stock formalin, {bottle}").format(bottle=bottle),
-            stock_ml * stock_density,
-            stock_ml,
-            stock_poured,
-            stock_pours,
-        ),
+    bottled = Portion(
+        "stock",
+        _("stock formalin, {bottle}").format(bottle=bottle),
+        stock_ml * stock_density,
+        stock_ml,
+        stock_poured,
+        stock_pours,
     )
+    portions = (water, *salts, bottled)
     naming = both_namings(formalin_percent, holds)
     result, readings, corrections, doubts = _chemistry(
         buffer, stock, formalin_percent, holds, temperature_c, litres, formalin_percent / 100.0
@@ -171,11 +188,9 @@ def formalin_card(
     rest = rules.number(
         "formalin", "rest_cold_h" if temperature_c < rules.number("formalin", "cold_below_c") else "rest_h"
     )
-    steps = [
-        _("Measure the water: {ml} ({how}). Keep a tenth of it back.").format(
-            ml=amount(water_poured), how=pours_in_words(water_pours)
-        )
-    ]
+    if coarse:
+        doubts.insert(0, _("The measures at hand are too coarse for the stock: weigh it, or measure with finer ones."))
+    steps = [_("Measure the water: {much}. Keep a tenth of it back.").format(much=how_much(water))]
     if salts and buffer.recipe.monobasic:
         steps.append(
             _("Dissolve the salts in it, one after the other, until it is clear: {salts}.").format(
@@ -183,10 +198,9 @@ def formalin_card(
             )
         )
     steps.append(
-        _(
-            "Pour the stock into the water, never the water onto the stock: {ml} ({how}). By weight: {g}. Shut"
-            " the bottle."
-        ).format(ml=amount(stock_poured), how=pours_in_words(stock_pours), g=weight(stock_ml * stock_density))
+        _("Pour the stock into the water, never the water onto the stock: {much}. Shut the bottle.").format(
+            much=how_much(bottled)
+        )
     )
     if salts and not buffer.recipe.monobasic:
         steps.append(_("Add {salts}.").format(salts=", ".join(f"{weight(p.g)} {p.what}" for p in salts)))
@@ -237,8 +251,15 @@ def both_namings(formalin_percent: float, holds: dict[str, float]) -> str:
     )
 
 
-def _water_words(buffer: Buffer) -> str:
-    return _("sea water") if buffer.recipe.key == "seawater" else _("water, clean and soft")
+def _measured_water(buffer: Buffer, ml: float, temperature_c: float, vessels: Sequence[Vessel]) -> Portion:
+    sea = buffer.recipe.key == "seawater"
+    density = float(alcohol.density(0.0, temperature_c))
+    if sea:
+        density += float(formalin.sea_water_lift_kg_m3(temperature_c))
+    poured, pours = into_vessels(ml, vessels)
+    what = _("sea water") if sea else _("water, clean and soft")
+    # What is missing or over is made up for at the end.
+    return Portion("water", what, ml * density / 1000.0, ml, poured if pours else ml, pours)
 
 
 def _salts(buffer: Buffer, litres: float) -> tuple[Portion, ...]:
@@ -328,6 +349,12 @@ def _chemistry(
             _("This is a makeshift: mix it fresh, read the pH every week, and go over to a buffer when you can.")
         )
     density = _working_density(holds["value"], stock, formalin_percent, salt_g_l, temperature_c)
+    doubt = DENSITY_DOUBT_KG_M3
+    if buffer.recipe.key == "seawater":
+        share = 1.0 - formalin_percent / 100.0
+        density += share * float(formalin.sea_water_lift_kg_m3(temperature_c))
+        sea = tables.load("unesco-1983-sea-water")
+        doubt += sea.value("salinity_span") * sea.value("kg_m3_per_salinity")
     result["density_kg_m3"] = density
     readings = (
         ph,
@@ -336,10 +363,10 @@ def _chemistry(
             _(
                 "A densitometer shows about {value:.0f} kg/m³ (± {doubt:.0f}) at {t:g} °C: enough to find a"
                 " forgotten salt or a tenfold slip, not to prove the strength."
-            ).format(value=density, doubt=DENSITY_DOUBT_KG_M3, t=temperature_c),
+            ).format(value=density, doubt=doubt, t=temperature_c),
             density,
-            density - DENSITY_DOUBT_KG_M3,
-            density + DENSITY_DOUBT_KG_M3,
+            density - doubt,
+            density + doubt,
             "kg/m3",
         ),
     )
@@ -360,7 +387,7 @@ def _working_density(
     for _round in range(3):
         rho = float(formalin.density_18c_g_ml(min(by_weight, 40.0), min(methanol, 15.0)))
         by_weight = percent_w_v / rho
-    swelling = float(alcohol.density(0.0, max(temperature_c, 0.0)) / alcohol.density(0.0, 18.0))
+    swelling = float(alcohol.density(0.0, temperature_c) / alcohol.density(0.0, 18.0))
     return (1000.0 * rho + SALT_LIFT_KG_M3_PER_G_L * salt_g_l) * swelling
 
 

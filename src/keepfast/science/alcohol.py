@@ -54,6 +54,7 @@ __all__ = [
     "convert_reference",
     "density",
     "density_in_air",
+    "density_limits",
     "dilute",
     "ethanol_vapour_pressure",
     "flash_point_c",
@@ -64,6 +65,7 @@ __all__ = [
     "mix",
     "mole_fraction",
     "partial_pressures",
+    "reading_limits",
     "specific_gravity_in_air",
     "strength_from_density",
     "strength_from_hydrometer",
@@ -255,38 +257,92 @@ def _gravity_slip(value: npt.ArrayLike) -> str:
     return ""
 
 
-def _inside_ends(name: str, unit: str, shown: Array, rho: Array, t: Array, glass: Array | None = None) -> None:
+def density_limits(temperature_c: npt.ArrayLike) -> tuple[Array, Array]:
+    """
+    Densities that a liquid mixture of ethanol and water can show at a temperature.
+
+    Parameters
+    ----------
+    temperature_c : array_like
+        Temperature. [degrees C]  -20 to 40.
+
+    Returns
+    -------
+    pair of ndarray or float
+        Lowest (ethanol) and highest (water, or below 0 degrees C the weakest that is not part ice), each with the
+        0.05 kg/m3 that still count as the end. [kg/m3]
+
+    Raises
+    ------
+    ValueError
+        If the temperature lies outside.
+    """
+    low, high = _limits(checked_temperature(temperature_c))
+    return given(low), given(high)
+
+
+def _limits(t: Array) -> tuple[Array, Array]:
+    dense, ethanol = end_densities(t)
+    if (t < 0).any():
+        cold = np.where(np.isnan(t), 0.0, t)
+        dense = np.where(t < 0, raw_density(np.asarray(freezing_mass_fraction(cold)), cold), dense)
+    return np.asarray(ethanol - END_TOLERANCE_KG_M3), np.asarray(dense + END_TOLERANCE_KG_M3)
+
+
+def reading_limits(temperature_c: npt.ArrayLike, glass: str = "soda-lime") -> tuple[Array, Array]:
+    """
+    Readings that a glass alcoholometer can show in a liquid mixture of ethanol and water.
+
+    Parameters
+    ----------
+    temperature_c : array_like
+        Temperature of the fluid. [degrees C]  -20 to 40.
+    glass : str
+        "soda-lime" (default) or "borosilicate".
+
+    Returns
+    -------
+    pair of ndarray or float
+        Lowest and highest, within the scale of 0 to 100. [% vol]
+
+    Raises
+    ------
+    ValueError
+        If the temperature lies outside, or the glass is unknown.
+    """
+    t = checked_temperature(temperature_c)
+    low, high = _limits(t)
+    grown = 1.0 - _glass_expansion(glass) * (t - 20.0)
+    return given(_as_reading(high, grown)), given(_as_reading(low, grown))
+
+
+def _as_reading(rho: Array, grown: Array) -> Array:
+    return raw_strength(raw_mass_fraction(np.asarray(rho / grown), np.asarray(20.0)))
+
+
+def _inside_ends(name: str, unit: str, shown: Array, rho: Array, t: Array, grown: Array | None = None) -> None:
     """Refuse a density that no mixture has at that temperature, in the terms of what was read.
 
-    ``glass`` is what an alcoholometer's own warmth makes of the density its scale stands for.
+    ``grown`` is what an alcoholometer's own warmth makes of the density its scale stands for.
     """
-    weakest = freezing_mass_fraction(t)
-    water, ethanol = end_densities(t)
-    dense = np.where(t < 0, raw_density(np.where(np.isnan(t), 0.0, weakest), np.where(np.isnan(t), 0.0, t)), water)
+    low, high = _limits(t)
     # The sum of an end and the tolerance may round either way; exactly there is still inside.
-    over, under = rho > dense + END_TOLERANCE_KG_M3 + 1e-9, rho < ethanol - END_TOLERANCE_KG_M3 - 1e-9
-    if not (over.any() or under.any()):
-        return
+    over, under = rho > high + 1e-9, rho < low - 1e-9
     outside = over | under
-    if glass is None:
-        slip = _gravity_slip(first(shown, outside))
-        low, high = first(ethanol, outside), first(dense, outside)
-        slip = slip or (
+    if not outside.any():
+        return
+    at = f"{unit} at {first(t, outside):.4g} degrees C"
+    if grown is not None:
+        end = "denser than water" if first(over, outside) else "lighter than ethanol"
+        slip = f"{end} there, so the reading, the temperature or the fluid is another"
+        low, high = _as_reading(high, grown), _as_reading(low, grown)
+    else:
+        slip = _gravity_slip(first(shown, outside)) or (
             "denser than water: salt, buffer or glycerol in it, or a reading in other units"
-            if first(rho, outside) > high
+            if first(over, outside)
             else "lighter than ethanol: a denaturant, or another temperature"
         )
-        at = f"{unit} at {first(t, outside):.4g} degrees C"
-        raise ValueError(
-            refusal(name, first(shown, outside), low - END_TOLERANCE_KG_M3, high + END_TOLERANCE_KG_M3, at, slip)
-        )
-    low, high = (
-        first(raw_strength(raw_mass_fraction(end / glass, np.asarray(20.0))), outside) for end in (dense, ethanol)
-    )
-    end = "denser than water" if first(over, outside) else "lighter than ethanol"
-    slip = f"{end} there, so the reading, the temperature or the fluid is another"
-    at = f"{unit} at {first(t, outside):.4g} degrees C"
-    raise ValueError(refusal(name, first(shown, outside), low, high, at, slip))
+    raise ValueError(refusal(name, first(shown, outside), first(low, outside), first(high, outside), at, slip))
 
 
 def mass_fraction_from_density(density_kg_m3: npt.ArrayLike, temperature_c: npt.ArrayLike) -> Array:
