@@ -203,3 +203,47 @@ def entries_in(path: Path) -> int:
     """How many entries the book holds."""
     with open_book(path, read_only=True) as book:
         return book.last_sequence()
+
+
+def test_the_sheet_to_print_and_its_plain_words_are_written(tmp_path: Path) -> None:
+    file = tmp_path / "jar.pdf"
+    done = keepfast(*FROG, "--start", "2026-04-18T18:00+02:00", "--pdf", file, "--paper", "letter")
+    assert done.returncode == 0, done.stderr
+    assert file.read_bytes().startswith(b"%PDF-")
+    words = file.with_suffix(".txt").read_text(encoding="utf-8")
+    assert done.stdout.strip() in words
+    for told in ("Alcohol: no flame", "done on ____", "Jar read on ____"):
+        assert told in words
+    first = file.read_bytes()
+    keepfast(*FROG, "--start", "2026-04-18T18:00+02:00", "--pdf", file, "--paper", "letter")
+    assert first == file.read_bytes()
+
+
+def test_with_json_the_sheet_is_written_too_and_nothing_else_is_printed(tmp_path: Path) -> None:
+    done = keepfast(*FROG, "--pdf", tmp_path / "jar.pdf", "--json")
+    assert json.loads(done.stdout)["series"]
+    assert {"jar.pdf", "jar.txt"} == {path.name for path in tmp_path.iterdir()}
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--pdf", "jar.svg"), "must end in .pdf"),
+        (("--pdf", "jar.pdf", "--paper", "a5"), "a4 or letter"),
+    ],
+)
+def test_a_sheet_that_cannot_be_made_is_refused_and_nothing_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], said: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    done = keepfast(*FROG, *words)
+    assert done.returncode == 2
+    assert said in done.stderr
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_name_that_cannot_be_printed_stops_sheet_and_book(tmp_path: Path) -> None:
+    done = keepfast("steps", "--body", "Ж-4:frog:40g:25mm", "--pdf", tmp_path / "jar.pdf")
+    assert done.returncode == 2
+    assert "no sign for Ж" in done.stderr
+    assert not list(tmp_path.iterdir())

@@ -192,3 +192,78 @@ def test_the_plain_words_say_what_the_cards_say(evening) -> None:
 
 def test_the_same_evening_gives_the_same_bytes(evening) -> None:
     assert pdf.render(cards.draw(evening)) == pdf.render(cards.draw(evening))
+
+
+def test_what_was_noted_of_an_animal_is_on_its_card(evening) -> None:
+    """When it died, how warm it lay, and the list's own words; in the plain text too."""
+    for one in evening.animals:
+        front = " ".join(w.replace("\u00a0", " ") for w in cards.card(evening, one)[0].words())
+        text = "\n".join(cards.card_lines(evening, one))
+        remark = one.animal.remarks
+        for words in (front, text):
+            assert remark in words
+            if one.animal.died_at is not None:
+                assert f"{one.animal.died_at:%H:%M}" in words
+            if one.animal.kept_at_c is not None:
+                assert f"Kept at {one.animal.kept_at_c:g} °C" in words
+
+
+def test_a_card_without_anything_noted_has_no_empty_line_for_it(evening) -> None:
+    one = evening.of("B-05")
+    bare = replace(one, animal=replace(one.animal, remarks="  ", died_at=None, kept_at_c=None))
+    assert "Noted." not in list(cards.card(evening, bare)[0].words())
+
+
+def test_long_remarks_are_set_in_full(evening) -> None:
+    one = evening.of("B-05")
+    words = " ".join(f"word{n}" for n in range(400))
+    long = replace(one, animal=replace(one.animal, remarks=words))
+    page = " ".join(w for p in cards.card(evening, long) for w in p.words())
+    assert all(f"word{n}" in page for n in range(400))
+
+
+def test_remarks_that_no_card_can_hold_are_an_error_that_names_them(evening) -> None:
+    one = evening.of("B-05")
+    endless = replace(one, animal=replace(one.animal, remarks="under the bark of a fallen oak " * 600))
+    with pytest.raises(FindingsError) as problem:
+        cards.card(evening, endless)
+    assert ("B-05", "remarks") == (problem.value.findings[0].subject, problem.value.findings[0].field)
+
+
+def test_columns_of_steps_end_level_where_they_end(evening) -> None:
+    """A last side with all its steps in one column and none in the other would look as if half were missing."""
+    for number in all_numbers(evening):
+        for page in cards.card(evening, evening.of(number)):
+            boxes = [i for i in page.items if getattr(i, "closed", False) and i.fill is None and i.width_mm == 0.5]
+            ticks = [i.points[0] for i in boxes if i.points[1][0] - i.points[0][0] == pytest.approx(3.4)]
+            columns = [sum(x < page.width_mm / 2 for x, _y in ticks), sum(x > page.width_mm / 2 for x, _y in ticks)]
+            assert sum(columns) < 5 or min(columns) > 0, number
+
+
+def test_who_signs_stands_on_the_side_of_the_first_step(evening) -> None:
+    for number in all_numbers(evening):
+        for page in cards.card(evening, evening.of(number), learner=True):
+            words = list(page.words())
+            assert ("Learned by" in words) == any("Tick the box" in w for w in words)
+            assert "Learned by" not in words or any(w.startswith("Before") for w in words)
+
+
+def test_the_plain_words_have_each_ring_and_each_prick_by_its_place(evening) -> None:
+    """What the drawing shows by its rule is said in millimetres."""
+    for number in all_numbers(evening):
+        one = evening.of(number)
+        text = "\n".join(cards.card_lines(evening, one))
+        for filling in one.injections:
+            alone = f"  {filling.number}: " in text
+            assert (
+                alone or f"{filling.number}: {figures.plain_ml(filling.volume_ml)} mL at {filling.at_mm:.0f} mm" in text
+            )
+        for prick in one.pricks:
+            assert f"P{prick.number} {prick.at_mm:.0f}" in text
+
+
+def test_a_large_mass_is_told_in_kilograms_and_a_large_amount_in_three_figures() -> None:
+    assert "240 kg" == figures.grams(240_000).replace("\u00a0", " ")
+    assert "9990 g" == figures.grams(9990).replace("\u00a0", " ")
+    assert "12.0 kg (9.50 to 15.1)" == figures.grams_doubt(12_000, 9_500, 15_100).replace("\u00a0", " ")
+    assert ("19500", "1000", "999", "12") == tuple(figures.plain_ml(v) for v in (19493, 999.7, 999.4, 12.2))

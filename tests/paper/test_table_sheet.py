@@ -135,3 +135,67 @@ def test_what_cannot_be_printed_names_the_field(with_taxon) -> None:
     with pytest.raises(FindingsError) as problem:
         table_sheet.draw(with_taxon("B-03", "Timon မ"))
     assert "taxon" in problem.value.findings[0].sentence()
+
+
+def test_many_that_wait_for_one_reason_are_told_together(evening) -> None:
+    one = evening.of("B-04")
+    reason = "keep it on ice; it loses less by waiting"
+    until = evening.table.start
+    many = tuple(
+        replace(one, animal=replace(one.animal, field_number=f"Q-{i:03d}"), waits=reason, wait_until=until)
+        for i in range(60)
+    )
+    table = replace(
+        evening.table, order=(), trays=(), not_for_fluid=(), waiting=tuple(m.animal.field_number for m in many)
+    )
+    waiting = replace(evening, animals=many, table=table)
+    words = " ".join(w.replace("\u00a0", " ") for page in table_sheet.draw(waiting) for w in page.words())
+    text = table_sheet.text(waiting)
+    for told in (words, text):
+        assert "60 animals wait." in told
+        assert 1 == told.lower().count(reason)
+        assert all(f"Q-{i:03d}" in told for i in range(60))
+
+
+def test_the_heads_of_the_order_stand_on_every_side_that_it_fills(evening) -> None:
+    one = evening.of("B-04")
+    many = tuple(replace(one, animal=replace(one.animal, field_number=f"Q-{i:03d}")) for i in range(100))
+    numbers = tuple(m.animal.field_number for m in many)
+    table = replace(evening.table, order=numbers, waiting=(), not_for_fluid=(), trays=())
+    for page in table_sheet.draw(replace(evening, animals=many, table=table)):
+        words = list(page.words())
+        if any(number in words for number in numbers):
+            assert {"tray.place", "fill, mL", "prick", "cover"} <= set(words)
+
+
+def test_a_name_too_long_for_its_column_names_the_animal_not_the_sheet(with_taxon) -> None:
+    with pytest.raises(FindingsError) as problem:
+        table_sheet.draw(with_taxon("B-03", "T" + "imonlepidus" * 6))
+    assert "B-03" == problem.value.findings[0].subject
+
+
+def test_the_chart_of_the_air_is_told_in_plain_words(evening) -> None:
+    text = table_sheet.text(evening)
+    for told in (
+        "filling: at the face up to",
+        "posing: at the face up to",
+        "cleaning: at the face up to",
+        "15 min limit",
+    ):
+        assert told in text
+
+
+def test_each_tray_tells_how_much_its_sheets_hold_in_plain_words_too(evening) -> None:
+    assert len(evening.table.trays) == table_sheet.text(evening).count("Sheets: upper")
+
+
+def test_a_files_name_keeps_its_own_spelling_and_its_letters_never_stop_the_print(evening) -> None:
+    """A capital would make it another file; what the typeface lacks is a question mark beside the hash."""
+    named = [{"name": "список.csv", "sha256": "0" * 64}]
+    pages = table_sheet.draw(replace(evening, origin={**evening.origin, "inputs": named}))
+    assert any("??????.csv 000000000000" in w for w in pages[0].words())
+    from keepfast.paper.wording import full_stop
+
+    assert ("survey.csv: 15 times.", "Fills first.", "B-12 waits.") == tuple(
+        full_stop(w) for w in ("survey.csv: 15 times", "fills first", "B-12 waits")
+    )

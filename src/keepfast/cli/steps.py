@@ -64,6 +64,10 @@ def steps(
     calendar: Path | None = typer.Option(
         None, "--calendar", help=_("Write what to do when as a calendar file (.ics).")
     ),
+    pdf: Path | None = typer.Option(
+        None, "--pdf", help=_("Also write it as a sheet to print; the same in plain words goes beside it as .txt.")
+    ),
+    paper: str = typer.Option("a4", "--paper", help=_("a4 or letter.")),
     rules: str = typer.Option("field", "--rules", help=_("A fluids file of your own.")),
     json: bool = typer.Option(False, "--json", help=_("Print the answer as JSON.")),
 ) -> None:
@@ -130,6 +134,10 @@ def steps(
             _("Take a stronger stock."),
             strengths,
         )
+    if paper not in ("a4", "letter"):
+        reader.wrong("--paper", _("the papers are a4 or letter"), _("Choose one of these."), paper)
+    if pdf is not None and pdf.suffix.lower() != ".pdf":
+        reader.wrong("--pdf", _("the file must end in .pdf"), _("Name it, for instance, steps.pdf."), str(pdf))
     reader.done()
     read = None
     if book is not None:
@@ -187,6 +195,8 @@ def steps(
             into_alcohol_anyway=anyway,
         ),
     )
+    # The sheet is drawn before anything is written: what cannot be printed stops all of it.
+    sheet = _sheet(plan, begins, pdf, paper)
     decision = ""
     if book is not None and read is not None and not look_only:
         from keepfast.desk.jarful import decide
@@ -194,8 +204,34 @@ def steps(
         with open_book(book, who=who) as opened:
             decision = decide(opened, read, plan, reason=reason)
         say(_("Written into the book as a decision."))
+    if pdf is not None:
+        from keepfast.exchange.files import write_whole
+
+        write_whole(pdf.parent, sheet)
+        say(_("Sheet written: {files}").format(files=", ".join(str(pdf.parent / name) for name in sheet)))
     made_from = {read.book: read.head} if read is not None else {}
     _show_steps(plan, practice, begins, calendar, json, made_from, decision)
+
+
+def _sheet(plan: StepsPlan, begins: datetime.datetime | None, file: Path | None, paper: str) -> dict[str, bytes]:
+    """The sheet to print and its plain words, by file name; nothing where none is wanted."""
+    if file is None:
+        return {}
+    from keepfast.cli import fluid_words
+    from keepfast.paper import pdf, steps_sheet
+    from keepfast.plan import step_calendar
+    from keepfast.rules import cautions
+
+    entries = step_calendar.calendar(plan, begins) if begins is not None else ()
+    known = cautions.load()
+    bath = cautions.called_up(known, round="cover", step="waste", fluid="formalin") if plan.fixing is not None else ()
+    pouring = cautions.called_up(known, step=("mix", "decant"), fluid="alcohol") if not plan.stays_in_formalin else ()
+    pages = steps_sheet.draw(plan, entries, paper, bath_cautions=bath, step_cautions=pouring)
+    words = fluid_words.steps_text(plan, entries) + steps_sheet.rest_in_words(plan, bath, pouring)
+    return {
+        file.name: pdf.render(pages, title=steps_sheet.title(plan)),
+        file.with_suffix(".txt").name: words.encode(),
+    }
 
 
 def _show_steps(

@@ -29,7 +29,6 @@ LEAST_MARKED_MM = 45.0  # a body with marks that is shorter is enlarged, with it
 LEAST_BARE_MM = 15.0  # the same for one without marks
 RING_MM = 2.4
 RULE_PT = 9.0
-_EVERY = (1, 5, 20)  # every so many fillings of a long run is a ring, the others are dots
 _EDGE = 4.0  # room left and right of the body, so that a ring at the snout stays on the page
 
 
@@ -91,11 +90,11 @@ def draw(
         If no scale lets it fit.
     """
     ladder = (scale,) if scale is not None else _ladder(body, width_mm, bool(pricks or injections))
-    for every in _EVERY:
+    for most, every in _WAYS:
         bare = marks.between(injections, every)
         for candidate in ladder:
             rows = _rows(body, candidate, width_mm, height_mm, pricks, injections, bare)
-            if rows:
+            if rows and max(_crowding(row, width_mm) for row in rows) <= most:
                 return _drawn(body, candidate, rows, width_mm, sum(row.high for row in rows), regions, card)
     raise DoesNotFitError(
         card,
@@ -163,6 +162,9 @@ def _limb_roots(pricks: Sequence[Prick], injections: Sequence[Injection]) -> dic
 
 _MOST_ROWS = 40
 _FAR_MM = 2 * marks.DRIFT_MM  # amounts further from their rings than this ask for one more row of the body
+# What is tried in turn: how far an amount may stand from its ring, and every how many fillings of a long run is a ring,
+# the others being dots. Crowded amounts come last: they can still be read by their numbers.
+_WAYS = ((_FAR_MM, 1), (_FAR_MM, 5), (_FAR_MM, 20), (10 * _FAR_MM, 1), (10 * _FAR_MM, 5), (math.inf, 20))
 
 
 def _rows(

@@ -59,10 +59,12 @@ def _word(page: Page, x: float, y: float, words: str, anchor: str = "middle") ->
 
 
 def _swollen(page: Page, body: Body) -> None:
-    at = _trunk(body, thick=5.0)
+    at = _trunk(body, thick=4.2)
     share = body.length_mm / shapes.total_mm(body)
-    _outline(page, *_sides(at, swell=0.75, trunk=share), width_mm=FINE, dash=DASHED)
-    _outline(page, *_sides(at), width_mm=FIRM, fill=0)
+    upper, lower = _sides(at, swell=0.75, trunk=share)
+    _outline(page, [(x, y + 2.4) for x, y in upper], [(x, y + 2.4) for x, y in lower], width_mm=FINE, dash=DASHED)
+    upper, lower = _sides(at)
+    _outline(page, [(x, y + 2.4) for x, y in upper], [(x, y + 2.4) for x, y in lower], width_mm=FIRM, fill=0)
     _word(page, 4, 3.4, _("dashed: too much"), "start")
 
 

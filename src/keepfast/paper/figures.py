@@ -74,6 +74,13 @@ def hours(value_h: float) -> str:
     return _("{n} days").format(n=f"{value_h / 24:.{1 if value_h < 240 else 0}f}").replace(" ", NBSP)
 
 
+def span(value_h: float, low_h: float, high_h: float) -> str:
+    """A time with its doubt, in hours or in days as suits it: 16 h (9 to 16), 2.7 d (1.3 to 6.6)."""
+    unit, by, places = ("h", 1.0, 0) if value_h < 36 else ("d", 24.0, 1)
+    value, low, high = (f"{hours / by:.{places}f}" for hours in (value_h, low_h, high_h))
+    return _("{value} ({low} to {high})").format(value=f"{value}{NBSP}{unit}", low=low, high=high)
+
+
 def clock(at: datetime.datetime) -> str:
     """The time of day."""
     return f"{at:%H:%M}"

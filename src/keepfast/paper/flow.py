@@ -187,6 +187,17 @@ class Flow:
             )
         self.y += after_mm
 
+    def balanced_mm(
+        self, columns: int, blocks: Sequence[tuple[str, str]], *, size_pt: float, after_mm: float = 1.6
+    ) -> float:
+        """How high ``balanced`` will stand, with some allowance for columns that do not end level."""
+        room = (self.width_mm - 2 * MARGIN_MM - (columns - 1) * self.gap) / columns
+        highs = [
+            len(self.page.broken(room, words, size_pt=size_pt, lead=lead)) * type_.leading_mm(size_pt) + after_mm
+            for lead, words in blocks
+        ]
+        return sum(highs) / columns + max(highs, default=0.0) / 2
+
     def balanced(
         self, columns: int, blocks: Sequence[tuple[str, str]], *, size_pt: float, after_mm: float = 1.6
     ) -> None:

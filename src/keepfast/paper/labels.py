@@ -214,17 +214,19 @@ def tissue(label: TissueLabel, sheet: Sheet, rules: TagRules) -> Page:
         raise PaperError(
             whole, _("number"), _("the number does not fit its label"), _("Choose a larger label."), label.number
         )
-    y = 1.0 + type_.cap_mm(points, "mono_bold")
-    piece.text(_EDGE, y, label.number, size_pt=points, face="mono_bold", field=_("number"), room_mm=column)
     rest = [
         (_("tissue"), " ".join(part for part in (label.tube, label.tissue) if part)),
         (_("fluid"), label.fluid),
         (_("date"), label.taken_on),
     ]
+    rest = [(field, words) for field, words in rest if words]
+    # As high in its label as low, so that a crooked cut takes nothing.
+    cap, down = type_.cap_mm(points, "mono_bold"), type_.leading_mm(7.0)
+    y = max((high - cap - len(rest) * down) / 2, 1.0) + cap
+    piece.text(_EDGE, y, label.number, size_pt=points, face="mono_bold", field=_("number"), room_mm=column)
     for field, words in rest:
-        if words:
-            y += type_.leading_mm(6.5)
-            piece.text(_EDGE, y, words, size_pt=7.0, least_pt=rules.jar_body_least_pt, room_mm=column, field=field)
+        y += down
+        piece.text(_EDGE, y, words, size_pt=7.0, least_pt=rules.jar_body_least_pt, room_mm=column, field=field)
     return piece
 
 

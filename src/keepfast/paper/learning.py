@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from keepfast.paper import faults as pictures
 from keepfast.paper import shapes
+from keepfast.paper import type as type_
 from keepfast.paper.flow import Flow
 from keepfast.paper.wording import full_stop
 from keepfast.plan.objects import AnimalPlan, EveningPlan
@@ -53,7 +54,7 @@ def reasons(plan: EveningPlan, animal: AnimalPlan) -> list[tuple[str, str]]:
         answers.append(
             (
                 _("Where does decay threaten?"),
-                _("From the part most at risk to the safest: {parts}. {doubt}").format(
+                _("From the part most at risk to the one least at risk: {parts}. {doubt}").format(
                     parts=parts, doubt=" ".join(str(d) for d in race.get("doubts", ()))
                 ),
             )
@@ -105,8 +106,10 @@ def write(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> None:
         flow.heading(_("{name}: what goes wrong").format(name=name), size_pt=13, keep_mm=pictures.HIGH_MM + 20)
         for start in range(0, len(found), _IN_A_ROW):
             _faults_row(flow, animal, found[start : start + _IN_A_ROW])
-    flow.heading(_("Where the steps come from"), size_pt=11)
-    flow.paragraph(full_stop("; ".join(sources(animal))), size_pt=9, field=_("sources"))
+    words = full_stop("; ".join(sources(animal)))
+    rows = flow.page.broken(flow.room_mm, words, size_pt=9.0, field=_("sources"))
+    flow.heading(_("Where the steps come from"), size_pt=11, keep_mm=len(rows) * type_.leading_mm(9.0) + 2.0)
+    flow.paragraph(words, size_pt=9.0, field=_("sources"))
 
 
 def _faults_row(flow: Flow, animal: AnimalPlan, row: list[rules.Fault]) -> None:

@@ -102,7 +102,9 @@ def seen_words(animal: AnimalPlan) -> str:
     if seen.kept_at_c is not None:
         parts.append(_("Kept at {t} °C.").format(t=f"{seen.kept_at_c:g}").replace(" °C", f"{figures.NBSP}°C"))
     if seen.remarks.strip():
-        parts.append(full_stop(" ".join(seen.remarks.split())))
+        # As it was written: a capital could make pH something else.
+        remark = " ".join(seen.remarks.split())
+        parts.append(remark if remark.endswith((".", "?", "!")) else f"{remark}.")
     return " ".join(parts)
 
 
