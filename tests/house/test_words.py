@@ -57,7 +57,12 @@ def test_no_file_holds(what: str) -> None:
 
 def test_no_killing_agent_is_named_where_people_read() -> None:
     """An approved protocol was followed, and no more is said: no agent, no dose."""
-    agents = re.compile(r"\b(?:MS-?222|tricaine|benzocaine|pentobarbit\w+|chlore?tone|T-?61)\b", re.IGNORECASE)
+    agents = re.compile(
+        r"\b(?:MS-?222|tricaine|benzocaine|lidocaine|eugenol|clove oil|pentobarbit\w+|barbiturates?|chlore?tone|T-?61"
+        r"|chloroform|diethyl ether|isoflurane|sevoflurane|halothane|chloral hydrate|potassium chloride|overdos\w+"
+        r"|decapitat\w+|pith(?:ed|ing)|mg/kg)\b",
+        re.IGNORECASE,
+    )
     found = [
         str(path.relative_to(ROOT))
         for path in kept_files()

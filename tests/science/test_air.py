@@ -291,3 +291,30 @@ def test_a_peak_has_one_shape_and_misses_as_a_whole():
     for part in found:
         assert [False, True] == list(np.isnan(part))
     assert (0,) == spill.spill_peak([], 0.05, 1.0, 30.0).minutes.shape
+
+
+@pytest.mark.parametrize(
+    ("expected_kpa", "elevation_m"), [(101.325, 0.0), (89.875, 1000.0), (70.109, 3000.0), (54.020, 5000.0)]
+)
+def test_pressure_by_height_is_that_of_the_standard_atmosphere(expected_kpa, elevation_m):
+    """US Standard Atmosphere 1976, table by geopotential height (from memory, unverified), printed to a pascal."""
+    assert expected_kpa == pytest.approx(air.standard_pressure_kpa(elevation_m), abs=0.001)
+
+
+def test_pressure_by_height_keeps_shape_and_gaps_and_refuses_feet():
+    assert (2, 1) == air.standard_pressure_kpa([[0.0], [100.0]]).shape
+    assert [False, True] == np.isnan(air.standard_pressure_kpa([0.0, math.nan])).tolist()
+    assert isinstance(air.standard_pressure_kpa(10), float)
+    with pytest.raises(ValueError, match=r"elevation_m must be from -500 to 9000 m; 9843 was given"):
+        air.standard_pressure_kpa(9843)
+
+
+def test_the_highest_mean_is_that_of_the_worst_window_wherever_it_begins():
+    """Against every window of a random evening, added up minute by minute, and not only those from its start on."""
+    level = np.random.default_rng(3).random(200)
+    edges = np.arange(201.0)
+    dose = np.concatenate([[0.0], np.cumsum(level)])
+    for window in (15, 60):
+        by_hand = max(level[k : k + window].sum() for k in range(200)) / window
+        assert by_hand == pytest.approx(air.highest_mean(edges, dose, float(window)), rel=1e-12)
+    assert level.sum() / 480.0 == pytest.approx(air.highest_mean(edges, dose, 480.0), rel=1e-12)
