@@ -281,8 +281,12 @@ def test_a_level_is_told_by_what_it_does_to_people():
     assert mild.of("near", 15.0).ppm.value < 0.3
     assert not any("people report" in w for w in mild.warnings)
     assert any("eyes begin to sting" in w or "irritation" in w for w in at().warnings)
-    harsh = " ".join(at(shelter="tent").warnings)
+    tent = at(shelter="tent")
+    harsh = " ".join(tent.warnings)
     assert "immediately dangerous" in harsh
+    assert ["immediately dangerous" in words for words in tent.urgent] == [True]
+    assert set(tent.urgent) <= set(tent.warnings)
+    assert () == mild.urgent
     assert "do not begin so" in harsh
     assert not any("immediately dangerous" in w for w in mild.warnings)
 

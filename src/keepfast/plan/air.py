@@ -381,6 +381,10 @@ def _judged(
             exposures.append(Exposure(where, window, band, band.over(ppm), against))
     now = exposures[0].ppm
     peak = band_of(run.near.max(axis=0) / ppm)
+    urgent = (
+        *air_words.warnings_of_place(scene.substance, scene.shelter),
+        *air_words.warnings_of_danger(held, scene.substance, peak),
+    )
     helps = [_helped(key, words, changed, taken, now) for key, (words, changed) in changes.items()]
     helps.sort(key=lambda h: -h.times_less)
     together = _together(scene, changes, taken, now) if len(changes) > 1 else None
@@ -400,9 +404,10 @@ def _judged(
         together=together,
         series=series_of(run, marks),
         line="",
+        urgent=urgent,
         warnings=(
-            *air_words.warnings_of_place(scene.substance, scene.shelter),
-            *air_words.warnings_of_level(held, scene.substance, now, peak),
+            *urgent,
+            *air_words.warnings_of_level(scene.substance, now),
             *air_words.warnings(scene.substance, scene.temperature_c),
         ),
         assumptions=(

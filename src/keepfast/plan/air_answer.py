@@ -131,6 +131,7 @@ class Air:
     together: Help | None
     series: Series
     line: str
+    urgent: tuple[str, ...]  # what forbids the work as it stands; among the warnings too
     warnings: tuple[str, ...]
     assumptions: tuple[str, ...]
     questions: tuple[str, ...]
@@ -157,6 +158,7 @@ class Air:
         return {
             "substance": self.substance,
             "line": self.line,
+            "urgent": list(self.urgent),
             "warnings": list(self.warnings),
             "place": {"key": self.place, "words": self.place_words, "do_not_work": self.do_not_work},
             "temperature_c": self.temperature_c,

@@ -236,30 +236,34 @@ def warnings_of_place(substance: str, shelter: Shelter) -> tuple[str, ...]:
     return (_("Do not work with open {fluid} {place}.").format(fluid=fluid, place=_(shelter.words)),)
 
 
-def warnings_of_level(held: Limits, substance: str, worst: Band, peak: Band) -> tuple[str, ...]:
-    """What such a level does to people, and whether it may reach what somebody calls dangerous at once."""
-    told = []
-    for duty in held.duties:
-        if duty.trigger == "peak" and duty.substance == substance and duty.unit == "ppm" and peak.high >= duty.value:
-            told.append(
-                _(
-                    "At the face it may reach {value:g} ppm, which {body} calls {words} ({known}): do not begin so."
-                ).format(value=duty.value, body=_(duty.body_name), words=_(duty.words), known=_(duty.known))
-            )
-    if substance == "formaldehyde":
-        felt = [
-            row
-            for row in load("formaldehyde-smell-and-sting").rows
-            if row["what"] != "smell" and row["low_ppm"] <= worst.value
-        ]
-        if felt:
-            row = max(felt, key=lambda row: float(row["low_ppm"]))
-            told.append(
-                _("At such a level people report: {what} (from {low:g} to {high:g} ppm).").format(
-                    what=_(row["what"]), low=row["low_ppm"], high=row["high_ppm"]
-                )
-            )
-    return tuple(told)
+def warnings_of_danger(held: Limits, substance: str, peak: Band) -> tuple[str, ...]:
+    """Whether the face may meet what somebody calls dangerous at once."""
+    return tuple(
+        _("At the face it may reach {value:g} ppm, which {body} calls {words} ({known}): do not begin so.").format(
+            value=duty.value, body=_(duty.body_name), words=_(duty.words), known=_(duty.known)
+        )
+        for duty in held.duties
+        if duty.trigger == "peak" and duty.substance == substance and duty.unit == "ppm" and peak.high >= duty.value
+    )
+
+
+def warnings_of_level(substance: str, worst: Band) -> tuple[str, ...]:
+    """What such a level does to people."""
+    if substance != "formaldehyde":
+        return ()
+    felt = [
+        row
+        for row in load("formaldehyde-smell-and-sting").rows
+        if row["what"] != "smell" and row["low_ppm"] <= worst.value
+    ]
+    if not felt:
+        return ()
+    row = max(felt, key=lambda row: float(row["low_ppm"]))
+    return (
+        _("At such a level people report: {what} (from {low:g} to {high:g} ppm).").format(
+            what=_(row["what"]), low=row["low_ppm"], high=row["high_ppm"]
+        ),
+    )
 
 
 def warnings(substance: str, temperature_c: float) -> tuple[str, ...]:
