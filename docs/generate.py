@@ -307,8 +307,8 @@ def entries_page() -> str:
     lines += [
         "## Checks\n",
         "The trade's own: " + ", ".join(f"`{name}`" for name in CHECKS) + "; among animals: `number_is_one`,"
-        " `catalogue_number_is_one`, `tissue_number_is_one`, `numbers_in_order`, `gaps_explained`, `blocks_apart`,"
-        " `permit_not_overdrawn`, `travel_can_be`, `clock_goes_forward`.\n",
+        " `catalogue_number_is_one`, `tissue_number_is_one`, `check_character_fits`, `numbers_in_order`,"
+        " `gaps_explained`, `blocks_apart`, `permit_not_overdrawn`, `travel_can_be`, `clock_goes_forward`.\n",
         table(("published test", "identifier"), [(f"`{name}`", f"`{one}`") for name, one in PUBLISHED.items()]),
     ]
     return "\n".join(lines)

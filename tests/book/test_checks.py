@@ -6,6 +6,7 @@ import pytest
 
 from keepfast.book import checks_among as among
 from keepfast.book.checks import CHECKS, Case, answers_for, darwin_core
+from keepfast.book.numbers import series
 from keepfast.rules.checks import load
 
 RULES = load()
@@ -151,6 +152,17 @@ def test_a_catalogue_number_given_twice_is_found_within_its_collection():
               brief("AB 3", tag=3, catalogue=("MUS Bird 12",))]  # fmt: skip
 
     assert ["AB 1", "AB 2"] == failures(among.twins(briefs), "catalogue_number_is_one")
+
+
+def test_a_number_that_does_not_end_in_its_check_character_is_told_and_one_without_is_not_tested():
+    # ISO/IEC 7064, MOD 37,36, as `book.numbers` has it; the fourth is misread.
+    printed = [number.printed for number in series("AB 1-5").numbers()]
+    printed[3] = printed[3].replace("4", "9")
+    answers = list(among.check_characters([brief(n, tag=i) for i, n in enumerate([*printed, "R 1", "R 2", "R 3", ""])]))
+
+    assert [printed[3]] == failures(answers, "check_character_fits")
+    assert ["R 1", "R 2", "R 3"] == [a.subject for a in answers if a.outcome == "not tested"]
+    assert 8 == len(answers)
 
 
 def test_only_the_number_out_of_order_is_told():

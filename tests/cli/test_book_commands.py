@@ -290,3 +290,45 @@ def test_a_terminal_is_not_given_anything_it_would_obey(keepfast, book):
     assert "evil" in text
     assert "\u202e" not in text
     assert "\u009b" not in text
+
+
+def test_two_laptops_take_in_what_the_other_wrote(keepfast, book, tmp_path):
+    keepfast("book", "backup", book, "--to", "early.keepfast-backup")
+    keepfast("book", "restore", "early.keepfast-backup", "helper.keepfast")
+    keepfast("book", "add", "helper.keepfast", "animal", "field_number=AB 001", "form=frog", "--who", "Ben")
+    keepfast("book", "add", book, "animal", "field_number=AB 3", "form=frog")
+
+    code, out, err = keepfast("book", "take-in", "helper.keepfast", "--into", book)
+    assert (0, "") == (code, err)
+    for words in ("River trip: a copy of this book", "New:       1 entry", "by Ben (1)", "Only here: 1 entry",
+                  "AB 001 is carried by 2 animals", "Nothing is written yet"):  # fmt: skip
+        assert words in out
+    assert 6 == as_json(keepfast("book", "info", book, "--json"))[1]["entries"]
+
+    assert 0 == keepfast("book", "take-in", "helper.keepfast", "--into", book, "--apply")[0]
+    code, told = as_json(keepfast("book", "take-in", book, "--into", "helper.keepfast", "--apply", "--json"))
+    assert (0, 1, 0, True) == (code, told["new"], told["only_here"], told["applied"])
+    heads = [as_json(keepfast("book", "info", name, "--json"))[1]["head"] for name in (book, "helper.keepfast")]
+    assert heads[0] == heads[1]
+    assert "has all this already" in keepfast("book", "take-in", book, "--into", "helper.keepfast", "--apply")[1]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("nowhere.keepfast", "--into", "trip.keepfast"), "there is no such book"),
+        (("trip.keepfast", "--into", "nowhere.keepfast"), "there is no such book"),
+        (("trip.keepfast", "--into", "trip.keepfast"), "one file"),
+        (("trip.keepfast",), "the book is missing"),
+        (("note.txt", "--into", "trip.keepfast"), "this is not a book"),
+        (("river.keepfast", "--into", "trip.keepfast", "--apply"), "no copy of the book"),
+    ],
+)
+def test_what_cannot_be_taken_in_is_said(keepfast, book, tmp_path, arguments, words):
+    (tmp_path / "note.txt").write_text("AB 1 frog")
+    keepfast("book", "new", "river.keepfast")
+    for json_or_not in ((), ("--json",)):
+        code, out, err = keepfast("book", "take-in", *arguments, *json_or_not)
+        assert (2, "") == (code, out)
+        assert words in err
+    assert 5 == as_json(keepfast("book", "info", book, "--json"))[1]["entries"]

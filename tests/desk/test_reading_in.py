@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from keepfast.book.entries import new_id
 from keepfast.demo import FOLDER
 from keepfast.desk.books import Book, new_book, open_book
 from keepfast.desk.reading_in import Wishes, apply, as_dict, columns_of, look
@@ -196,6 +197,59 @@ def test_the_demo_list_is_read_in_as_it_is(book: Book) -> None:
             "group",
         ):
             assert getattr(found[number], name) == getattr(animal, name), (number, name)
+
+
+def test_a_list_that_was_planned_from_says_nothing_new(book: Book) -> None:
+    """A plan with --into has written the animals; the list it was made from, read in, changes none of them."""
+    from keepfast.desk.evening import observed_entries
+    from keepfast.exchange.lists import read_list
+
+    entries = []
+    for animal in read_list(FOLDER / "survey.csv", zone="Europe/Madrid").animals:
+        entries += observed_entries(book, animal, new_id())
+    book.append(entries)
+    ids = [entry.id for entry in entries if entry.kind == "animal"]
+    book.write("evening", {"name": "first", "animals": ids, "camp": {"time_zone": "Europe/Madrid"}})
+
+    draft = look(book, [FOLDER / "survey.csv"])
+
+    assert ({}, [], 18, []) == (draft.counts(), draft.changed, draft.same, draft.entries)
+    assert "Europe/Madrid" == draft.files[0]["zone"]
+
+
+@pytest.mark.parametrize(
+    ("had", "name", "new"),
+    [
+        ({"taxon": "Hyla molleri"}, "Hyla molleri", False),
+        ({"taxon": "Hyla molleri", "rank": "species"}, "Hyla arborea", True),
+        ({"taxon": "Hyla molleri", "qualifier": "cf. molleri"}, "Hyla cf. molleri", False),
+        ({"taxon": "Hyla molleri", "qualifier": "cf. molleri"}, "Hyla molleri", True),
+        ({"taxon": "Hyla molleri"}, "Hyla cf. molleri", True),
+    ],
+)
+def test_a_name_is_another_one_when_its_words_or_its_doubt_are(
+    book: Book, tmp_path: Path, had: dict[str, str], name: str, new: bool
+) -> None:
+    frog = book.write("animal", {"field_number": "AB 1", "form": "frog"}).id
+    book.write("determination", {"animal": frog, **had})
+
+    draft = look(book, [notes(tmp_path, f"field number,species\nAB 1,{name}\n")])
+
+    assert new == bool(draft.changed)
+    assert all(line.was != line.now for line in draft.changed)
+
+
+def test_a_number_that_does_not_fit_its_check_character_is_doubted(book: Book, tmp_path: Path) -> None:
+    from keepfast.book.numbers import series
+
+    printed = [number.printed for number in series("AB 1-6").numbers()]
+    printed[3] = printed[3].replace("4", "7")
+    text = "field number,species\n" + "".join(f"{number},Hyla molleri\n" for number in printed)
+
+    draft = look(book, [notes(tmp_path, text)])
+
+    assert [printed[3]] == [f.subject for f in draft.findings if "check character" in f.what]
+    assert not draft.refused
 
 
 def test_waypoints_become_places_and_meet_animals_by_name_and_time(book: Book, tmp_path: Path) -> None:

@@ -10,9 +10,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from keepfast.book.answers import Answer, failed, passed
+from keepfast.book.answers import Answer, failed, not_tested, passed
 from keepfast.book.checks import State, with_acceptance
 from keepfast.book.number_blocks import gaps, number_key, overlaps, split_number, written
+from keepfast.book.numbers import judged
 from keepfast.book.quality_base import days_of
 from keepfast.rules.checks import CheckRules
 from keepfast.words import _
@@ -80,6 +81,24 @@ def twins(briefs: Sequence[Brief]) -> Iterator[Answer]:
                 why = _("{number} is carried by {n} animals").format(number=number, n=len(others) + 1)
                 seen = f"{number} {len(others) + 1}"
                 yield _of(failed(check, why, remedy, seen), brief)
+
+
+def check_characters(briefs: Sequence[Brief]) -> Iterator[Answer]:
+    """Numbers of a series with check characters end in the right one; of others nothing can be told."""
+    check = "check_character_fits"
+    found = judged(brief.number for brief in briefs if brief.number)
+    for brief in briefs:
+        if not brief.number:
+            continue
+        fits = found[brief.number]
+        if fits is None:
+            answer = not_tested(check, _("its series goes without check characters"))
+        elif fits:
+            answer = passed(check, brief.number)
+        else:
+            why = _("its check character does not fit: a slip of the pen, or a letter misread")
+            answer = failed(check, why, _("Read the tag again."), brief.number)
+        yield _of(answer, brief)
 
 
 def order_of_numbers(briefs: Sequence[Brief]) -> Iterator[Answer]:

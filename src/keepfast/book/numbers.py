@@ -201,38 +201,46 @@ def _holds(text: str) -> bool:
         return False
 
 
-def slips(texts: Iterable[str]) -> list[Finding]:
+def judged(texts: Iterable[str]) -> dict[str, bool | None]:
     """
-    What check characters say about the field numbers of a list.
+    Whether each number ends in its right check character; ``None`` where its series goes without.
 
     A series whose numbers mostly end in their right check character is one with check characters: the others of it are
-    slips of the pen. For a series without, that nothing can be caught is said once.
+    slips of the pen.
 
     Notes
     -----
     By chance one number in 36 ends right, so half of three or more is no chance.
     """
-    series_of: dict[str, list[str]] = {}
+    series_of: dict[str, dict[str, bool]] = {}
     for text in texts:
-        series_of.setdefault(_family(text), []).append(text)
-    findings, without = [], []
+        series_of.setdefault(_family(text), {})[text] = _holds(text)
+    found: dict[str, bool | None] = {}
     for members in series_of.values():
-        right = [text for text in members if _holds(text)]
-        if len(members) >= _LEAST_FOR_A_SERIES and 2 * len(right) > len(members):
-            findings += [
-                Finding(
-                    _("its check character does not fit: a slip of the pen, or a letter misread"),
-                    _("Read the tag again."),
-                    weight="doubt",
-                    field="field_number",
-                    subject=text,
-                    read=text,
-                )
-                for text in members
-                if text not in right
-            ]
-        else:
-            without += members
+        checked = len(members) >= _LEAST_FOR_A_SERIES and 2 * sum(members.values()) > len(members)
+        found.update(members if checked else dict.fromkeys(members))
+    return found
+
+
+def slips(texts: Iterable[str]) -> list[Finding]:
+    """What check characters say about the field numbers of a list; see ``judged``.
+
+    For series without them, that nothing can be caught is said once.
+    """
+    found = judged(texts)
+    findings = [
+        Finding(
+            _("its check character does not fit: a slip of the pen, or a letter misread"),
+            _("Read the tag again."),
+            weight="doubt",
+            field="field_number",
+            subject=text,
+            read=text,
+        )
+        for text, fits in found.items()
+        if fits is False
+    ]
+    without = [text for text, fits in found.items() if fits is None]
     if without:
         shown = ", ".join(without[:3]) + (", ..." if len(without) > 3 else "")
         findings.append(

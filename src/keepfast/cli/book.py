@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from keepfast.cli.saying import say, show, show_json
-from keepfast.words import _
+from keepfast.words import _, ngettext
 
 if TYPE_CHECKING:
     from keepfast.desk.attaching import FilesProof
@@ -408,13 +408,18 @@ def take_in(
         _show_taken(taken, other)
 
 
+def _entries(n: int) -> str:
+    return ngettext("{n} entry", "{n} entries", n).format(n=f"{n:,}")
+
+
 def _show_taken(taken: Taken, other: Path) -> None:
     found = taken.entries
     whose = _("a copy of this book") if found.same_book else _("another book")
-    show(_("{name}: {whose}; {n} entries in {chains} chains, all as they were written").format(
-        name=_plain(found.name or other.name), whose=whose, n=f"{found.there:,}", chains=found.chains
+    show(_("{name}: {whose}; {n} in {chains}, all as they were written").format(
+        name=_plain(found.name or other.name), whose=whose, n=_entries(found.there),
+        chains=ngettext("{n} chain", "{n} chains", found.chains).format(n=found.chains),
     ))  # fmt: skip
-    show(_("New:       {n} entries").format(n=f"{found.new:,}"))
+    show(_("New:       {n}").format(n=_entries(found.new)))
     if found.new:
         by = ", ".join(f"{_plain(who)} ({n:,})" for who, n in found.by.items())
         show(_("  by {who}, written {first} to {last}").format(
@@ -423,9 +428,9 @@ def _show_taken(taken: Taken, other: Path) -> None:
     for kind, n in found.things.items():
         show(f"  {kind:<12}{n:>8,}")
     if taken.files:
-        show(_("  {n} attached files").format(n=f"{taken.files:,}"))
-    show(_("Here too:  {n} entries").format(n=f"{found.there - found.new:,}"))
-    show(_("Only here: {n} entries").format(n=f"{found.only_here:,}"))
+        show("  " + ngettext("{n} attached file", "{n} attached files", taken.files).format(n=f"{taken.files:,}"))
+    show(_("Here too:  {n}").format(n=_entries(found.there - found.new)))
+    show(_("Only here: {n}").format(n=_entries(found.only_here)))
     if found.twins or taken.altered or found.apart or not found.same_book:
         show(_("To look at:"))
     if not found.same_book:
@@ -444,7 +449,7 @@ def _show_taken(taken: Taken, other: Path) -> None:
     elif not found.new and not taken.files:
         show(_("The book has all this already."))
     else:
-        show(_("{n} entries were taken in.").format(n=f"{found.new:,}"))
+        show(_("Taken in: {n}.").format(n=_entries(found.new)))
     if found.only_here:
         show(_("For the other to have all too: keepfast book backup, and take that in there."))
 

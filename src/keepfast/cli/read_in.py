@@ -45,7 +45,9 @@ def read_in(
         None, "--keep-columns", help=_("Write what the columns are taken for into this file, to check and change.")
     ),
     trip: str = typer.Option("", "--trip", help=_("The trip it belongs to; made if the book has none of this name.")),
-    zone: str = typer.Option("", "--zone", help=_("Zone of times without an offset; else the trip's, else UTC.")),
+    zone: str = typer.Option(
+        "", "--zone", help=_("Zone of times without an offset; else the trip's or its camp's, else UTC.")
+    ),
     language: str = typer.Option("", "--language", help=_("Of letters in coordinates, such as es or de.")),
     sheet: str | None = typer.Option(None, "--sheet", help=_("Sheet of an XLSX file.")),
     coordinates_from: str = typer.Option(

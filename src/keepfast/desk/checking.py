@@ -89,6 +89,7 @@ def check_book(
         own = briefs if chosen is None else [b for b in briefs if b.id in chosen]
         mine = {b.id for b in own}
         take(tuple(a for a in among.twins(briefs) if a.thing in mine))
+        take(tuple(a for a in among.check_characters(briefs) if a.thing in mine))
         take(tuple(a for a in among.order_of_numbers(briefs) if a.thing in mine))
         for series in reads.all("series"):
             take(among.accounts_of_series(series, reads.carried(series), reads.given(series["id"]), limits))

@@ -16,6 +16,7 @@ from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from keepfast.book.entries import Entry
+from keepfast.book.numbers import slips
 from keepfast.desk.books import Book
 from keepfast.desk.georeferencing import checked_source
 from keepfast.desk.reading_draft import Draft, Known, Line
@@ -30,6 +31,7 @@ from keepfast.exchange.safe_files import LIMIT_BYTES, Sort, plain_name, sort_of
 from keepfast.exchange.tables import Rows, read_raw_rows
 from keepfast.exchange.waypoints import Gpx, read_raw_gpx
 from keepfast.findings import Finding, FindingsError
+from keepfast.store.queries import Reads
 from keepfast.words import _
 
 Progress = Callable[[str, int, int], None]
@@ -40,7 +42,8 @@ class Wishes:
     """
     How files are to be read.
 
-    ``columns``: a kept statement of columns. ``zone``: of times without an offset; else the trip's, else UTC.
+    ``columns``: a kept statement of columns. ``zone``: of times without an offset; else the trip's, else that of the
+    camp in which the book's evenings were planned, else UTC.
     ``language``: of letters in coordinates. ``trip``: name of the trip it all belongs to, made if it is new.
     ``sheet``: of XLSX. ``source``: where coordinates came from. ``clock_photo`` and ``clock_showed``: the photograph of
     a clock and what it shows. ``where``: what a logger hung in. ``form``: ``notes`` or ``logger`` for a table.
@@ -104,7 +107,7 @@ def _look(book: Book, paths: Sequence[str | Path], wishes: Wishes, progress: Pro
     source = checked_source(wishes.source)
     with book.reading() as reads:
         known = Known(reads, sum(len(f.raw) // 100 for f in files if f.sort == "table"))
-        trip, zone = _trip(draft, known, wishes)
+        trip, zone = _trip(draft, known, reads, wishes)
         gpx = [read_raw_gpx(f.raw, f.name, f.sha256) for f in files if f.sort == "waypoints"]
         for file in files:
             if file.sort == "table":
@@ -116,6 +119,9 @@ def _look(book: Book, paths: Sequence[str | Path], wishes: Wishes, progress: Pro
             draft.files.append(
                 {"name": one.name, "sha256": one.sha256, "sort": "waypoints", "rows": len(one.waypoints)}
             )
+        numbers = [line.subject for line in draft.new if line.kind == "animal"]
+        # That a series goes without check characters is said by a plan, when tags can still be chosen.
+        draft.findings += [slip for slip in slips(numbers) if slip.weight == "doubt"]
         photographs = [file for file in files if file.sort == "photograph"]
         if photographs:
             read = _photographs(photographs, wishes, zone)
@@ -256,7 +262,7 @@ def _zone(name: str, where: str) -> ZoneInfo:
         ) from None
 
 
-def _trip(draft: Draft, known: Known, wishes: Wishes) -> tuple[str, ZoneInfo]:
+def _trip(draft: Draft, known: Known, reads: Reads, wishes: Wishes) -> tuple[str, ZoneInfo]:
     """The trip's id, empty for none, and the zone of times without an offset."""
     trip, zone_name = "", wishes.zone
     if wishes.trip:
@@ -271,7 +277,18 @@ def _trip(draft: Draft, known: Known, wishes: Wishes) -> tuple[str, ZoneInfo]:
     elif not zone_name:
         zones = {str(state["zone"]) for state in known.all("trip") if state.get("zone")}
         zone_name = zones.pop() if len(zones) == 1 else ""
-    return trip, _zone(zone_name or "UTC", "zone")
+    return trip, _zone(zone_name or _zone_of_camps(reads, trip) or "UTC", "zone")
+
+
+def _zone_of_camps(reads: Reads, trip: str) -> str:
+    """The zone of the camps in which the book's evenings were planned; empty where there is none, or several."""
+    zones = set()
+    for evening in reads.all("evening"):
+        held = (evening.get("held") or {}).get("camp")
+        if held and evening.get("trip") in (None, trip or evening.get("trip")):
+            fact = reads.fact(held)
+            zones.add(str((fact.content["camp"] if fact else {}).get("time_zone") or ""))
+    return zones.pop() if len(zones) == 1 else ""
 
 
 def _table(

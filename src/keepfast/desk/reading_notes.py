@@ -6,6 +6,7 @@ import datetime
 from collections.abc import Mapping
 from typing import Any
 
+from keepfast.book.animals import Animal
 from keepfast.desk.georeferencing import Source, place_content
 from keepfast.desk.reading_draft import Draft, Known, Line
 from keepfast.exchange.note_columns import Statement
@@ -19,6 +20,7 @@ _PLACE_IDENTITY = (
     "verbatim_coordinates", "verbatim_datum", "elevation_low_m", "sources",
 )  # fmt: skip
 _EVENT_FIELDS = ("when", "verbatim_when", "by", "method", "effort", "weather", "temperature_c")
+_UNSAID = Animal(field_number="", form="")
 _MANY_PLACES = 500  # beyond this a missing datum is not looked up place by place
 
 
@@ -248,11 +250,17 @@ class NotesIntoEntries:
         said = row.values.get("determination")
         if not said or not said.get("taxon"):
             return False
+        # How the name was spelt, and the rank that was read off it, make no other name; a doubt does.
+        told = {**said, "qualifier": said.get("qualifier")}
         for had in state.get("determinations") or ():
-            if all(had.get(name) == value for name, value in said.items() if name != "verbatim_name"):
+            if all(had.get(name) == value for name, value in told.items() if name not in ("verbatim_name", "rank")):
                 return False
         self.draft.add("determination", {"animal": animal, **{n: v for n, v in said.items() if v}})
-        self._tell(row, state, {"taxon": (state.get("taxon"), said["taxon"])})
+        was, is_now = state.get("taxon"), said["taxon"]
+        if was == is_now:  # only the doubt about it is another
+            last = state["determinations"][-1]
+            was, is_now = (_with_doubt(was, one.get("qualifier")) for one in (last, said))
+        self._tell(row, state, {"taxon": (was, is_now)})
         return True
 
     def _catalogue(self, row: NoteRow, animal: str, state: Mapping[str, Any]) -> bool:
@@ -363,9 +371,16 @@ def _identity(content: Mapping[str, Any]) -> tuple[Any, ...]:
     return tuple(content.get(name) for name in _PLACE_IDENTITY)
 
 
+def _with_doubt(taxon: str, qualifier: str | None) -> str:
+    return f"{taxon} ({qualifier})" if qualifier else taxon
+
+
 def _alike(name: str, had: Any, value: Any) -> bool:
-    """Whether the book says so already; a moment may be written with another offset."""
-    if had == value:
+    """Whether the book says so already; a moment may be written with another offset.
+
+    What is taken for an animal of which nobody said otherwise (a whole tail, an unknown sex) is no news either.
+    """
+    if had == value or (had is None and value == getattr(_UNSAID, name, None)):
         return True
     if name in ("died_at", "found_at") and isinstance(had, str) and isinstance(value, str):
         try:
