@@ -123,3 +123,16 @@ def test_spread_keeps_order_room_and_stays_near(wanted: list[float], room: float
 )
 def test_numbers_are_written_plainly(value: float, shown: str) -> None:
     assert shown == charts.number(value)
+
+
+@pytest.mark.parametrize(
+    ("expected", "low", "high"),
+    [
+        ([100.0, 200.0, 500.0, 1000.0, 2000.0], 100.0, 2000.0),
+        ([0.1, 1.0, 10.0], 0.02, 20.0),
+        ([1.0, 10.0, 100.0, 1000.0], 1.0, 1000.0),
+        ([0.5, 1.0, 2.0, 5.0], 0.5, 5.0),
+    ],
+)
+def test_a_logarithmic_axis_names_enough_of_its_values(expected, low, high) -> None:
+    assert expected == pytest.approx(charts.log_ticks(low, high))

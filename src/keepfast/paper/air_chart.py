@@ -62,8 +62,8 @@ def draw(
     levels = [level for level, _words in limits]
     highest = max([value / ppm for value in series["near_high_mg_m3"]] + levels + [1e-3])
     lowest = min([max(series["near_mg_m3"]) / ppm or highest, *levels]) / 3.0
-    top = 10.0 ** math.ceil(math.log10(highest))
-    bottom = max(10.0 ** math.floor(math.log10(lowest)), top / 10.0**_DECADES)
+    top = min(mark for mark in _marks_around(highest) if mark >= highest * (1 - 1e-9))
+    bottom = max(max(mark for mark in _marks_around(lowest) if mark <= lowest * (1 + 1e-9)), top / 10.0**_DECADES)
 
     def course(name: str) -> list[float]:
         """In ppm, with gaps where it runs below the chart."""
@@ -126,6 +126,12 @@ def lines(air: Mapping[str, Any], start: datetime.datetime) -> list[str]:
             )
         )  # fmt: skip
     return [*told, *(f"{name}: {level:.2g} ppm." for level, name in _limits(air, ppm))]
+
+
+def _marks_around(value: float) -> list[float]:
+    """Ones, twos and fives of the powers of ten near a value: the frame ends at one of them."""
+    power = 10.0 ** math.floor(math.log10(value))
+    return [step * power for step in (0.5, 1.0, 2.0, 5.0, 10.0)]
 
 
 def _round_words() -> dict[str, str]:

@@ -65,6 +65,14 @@ class Moment:
     words: str
 
 
+def log_ticks(low: float, high: float) -> list[float]:
+    """Powers of ten from low to high, both above 0; below two decades their doubles and fives too."""
+    steps = (1.0,) if high / low > 100.0 * (1 + 1e-9) else (1.0, 2.0, 5.0)
+    powers = range(math.floor(math.log10(low) - 1e-9), math.ceil(math.log10(high) + 1e-9) + 1)
+    marks = [step * 10.0**p for p in powers for step in steps]
+    return [mark for mark in marks if low * (1 - 1e-9) <= mark <= high * (1 + 1e-9)]
+
+
 def ticks(low: float, high: float, most: int = 6) -> list[float]:
     """Round values from low to high, at most about ``most``: steps of 1, 2 or 5 times a power of ten."""
     span = high - low
@@ -234,8 +242,7 @@ def draw(
         )
         if y_high <= y_low:
             y_high = 10 * y_low
-        powers = range(round(math.log10(y_low)), round(math.log10(y_high)) + 1)
-        y_ticks = [10.0**p for p in powers]
+        y_ticks = log_ticks(y_low, y_high)
     else:
         low, high = y_range or (min(0.0, float(ys.min())), float(ys.max()))
         if high <= low:
