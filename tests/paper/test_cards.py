@@ -168,7 +168,7 @@ def test_the_symbol_of_every_card_is_read_by_another_decoder(evening, seen) -> N
     k = 300 / 25.4
     for number, i in first.items():
         corner = document.picture(i, 300).crop((round(182 * k), round(6 * k), round(203 * k), round(28 * k)))
-        assert [number] == [found.data.decode() for found in pylibdmtx.decode(corner, max_count=1, timeout=2000)]
+        assert [number] == [found.data.decode() for found in pylibdmtx.decode(corner, max_count=1, timeout=60_000)]
 
 
 def test_cards_of_some_animals_only(evening) -> None:

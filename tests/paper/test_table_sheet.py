@@ -199,3 +199,14 @@ def test_a_files_name_keeps_its_own_spelling_and_its_letters_never_stop_the_prin
     assert ("survey.csv: 15 times.", "Fills first.", "B-12 waits.") == tuple(
         full_stop(w) for w in ("survey.csv: 15 times", "fills first", "B-12 waits")
     )
+
+
+@pytest.mark.parametrize("number", ["WWWWWW 000000-W", "ABCDEF 123456-7", "A-B-C 2026-0001"])
+def test_a_field_number_with_a_space_is_never_parted_in_the_order(evening, number: str) -> None:
+    one = evening.of("B-04")
+    named = replace(one, animal=replace(one.animal, field_number=number))
+    table = replace(evening.table, order=(number,), waiting=(), not_for_fluid=(), trays=())
+    for paper in ("a4", "letter"):
+        assert number in [
+            w for page in table_sheet.draw(replace(evening, animals=(named,), table=table), paper) for w in page.words()
+        ]

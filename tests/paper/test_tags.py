@@ -8,6 +8,8 @@ from pylibdmtx import pylibdmtx
 
 from keepfast.book import numbers
 from keepfast.paper import labels, pdf, tags
+from keepfast.paper import type as type_
+from keepfast.paper.page import Text
 from keepfast.paper.type import PaperError
 from keepfast.rules import sheets as sheets_
 from keepfast.rules import tags as rules_
@@ -49,7 +51,7 @@ def cut(picture, sheet, place: tuple[float, float], dpi: int, share: float = 0.5
 
 
 def decoded(picture, dpi: int) -> list[str]:
-    found = pylibdmtx.decode(picture, max_count=1, timeout=2000, shrink=max(1, dpi // 300))
+    found = pylibdmtx.decode(picture, max_count=1, timeout=60_000, shrink=max(1, dpi // 300))
     return [one.data.decode() for one in found]
 
 
@@ -197,3 +199,28 @@ def test_a_tube_label_that_is_too_full_names_label_and_field() -> None:
             RULES,
         )
     assert ("ABC 1-V T1", "tissue") == (problem.value.card, problem.value.field)
+
+
+@pytest.mark.parametrize(
+    ("series", "title"),
+    [
+        (["ABC 1-60"], "Field tags ABC 1 to ABC 60"),
+        (["KV 7"], "Field tags KV 7"),
+        (["ABC 1-3", "KV 7-9"], "Field tags ABC 1 to ABC 3, KV 7 to KV 9"),
+        (["A 1", "B 1", "C 1", "D 1"], "Field tags A 1, B 1, C 1, and others"),
+    ],
+)
+def test_a_sheet_is_named_by_its_series(series: list[str], title: str) -> None:
+    run = [number for text in series for number in numbers.series(text).numbers()]
+    assert title == tags.title_of(run)
+
+
+def test_words_of_a_tube_label_stand_clear_of_every_cut() -> None:
+    """As much white above the number as below the last line, so that a crooked cut takes nothing."""
+    sheet = SHEETS.sheet("roll-tissue", "tissue")
+    label = labels.TissueLabel("ABC 12-L", "T1", "liver", "96 % ethanol")
+    texts = [i for i in labels.tissue(label, sheet, RULES).items if isinstance(i, Text)]
+    above = min(i.y - type_.cap_mm(i.size_pt, i.face) for i in texts)
+    below = sheet.label_height_mm - max(i.y for i in texts)
+    assert above >= 1.0
+    assert abs(above - below) < 0.6

@@ -59,7 +59,7 @@ def tags(
     _no_twins(run)
     pages = drawing.draw(run, chosen, rules, note=note)
     words = drawing.text(run, rules, _ties())
-    _write(out, pages, words, "tags")
+    _write(out, pages, words, drawing.title_of(run))
     if not check:
         say(_("No check characters in this series: a slip of the pen cannot be caught."))
     _tell(out, chosen, [n.printed for n in run], pages, json, rules.identity)
@@ -119,7 +119,7 @@ def jar(
         labels.JarLabel(**{**for_all, **{field: words for field, words in row.items() if words}}) for row in read.rows
     ]
     pages = labels.draw_jars(made, chosen, rules)
-    _write(out, pages, labels.jar_text(made, rules), "jar labels")
+    _write(out, pages, labels.jar_text(made, rules), _("Jar labels"))
     _tell(out, chosen, [label.number for label in made], pages, json, rules.identity, {read.name: read.sha256})
 
 
@@ -165,7 +165,7 @@ def tissue(
             for tube in range(1, tubes + 1)
         ]
     pages = labels.draw_tissues(made, chosen, rules)
-    _write(out, pages, labels.tissue_text(made, rules), "tissue labels")
+    _write(out, pages, labels.tissue_text(made, rules), _("Tissue labels"))
     _tell(out, chosen, [f"{x.number} {x.tube}".strip() for x in made], pages, json, rules.identity, inputs)
 
 

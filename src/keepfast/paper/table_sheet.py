@@ -229,10 +229,10 @@ def _order_row(flow: Flow, plan: EveningPlan, turn: int, animal: AnimalPlan) -> 
 def _fitted(
     flow: Flow, card: str, words: str, most_pt: float, face: type_.Face, field: str, room: float
 ) -> tuple[float, list[str]]:
-    """One line as large as it fits, or several of 9 point; a word that is wider still, such as a number, to 7."""
+    """One line as large as it fits, or several of 9 point; a lone word and a field number may shrink to 7 instead."""
     words = type_.check(words, face, card, field)
     size = type_.largest_pt(words, room, face, most_pt, 9.0)
-    if size is None and " " not in words:
+    if size is None and (" " not in words or words == card):
         size = type_.largest_pt(words, room, face, 9.0, 7.0)
     if size is not None:
         return size, [words]

@@ -23,6 +23,7 @@ _EDGE = 1.2
 _CLEAR = 1.2  # between number and symbol, beside the symbol's own quiet zone
 _MOST_MODULE_MM = 0.51
 _MOST_NUMBER_PT = 22.0
+_MOST_NAMED = 3  # series that the head of a sheet names
 
 
 def draw(
@@ -53,13 +54,22 @@ def draw(
     if sheet.is_roll:
         return pieces
     plain = any(not number.check for number in numbers)
-    return lay(pieces, sheet, title or _title(numbers), _tag_lines(rules, plain))
+    return lay(pieces, sheet, title or title_of(numbers), _tag_lines(rules, plain))
 
 
-def _title(numbers: Sequence[FieldNumber]) -> str:
+def title_of(numbers: Sequence[FieldNumber]) -> str:
+    """What a sheet of these tags is called: each series by its first and last number, the first few of many."""
     if not numbers:
         return _("Field tags")
-    return _("Field tags {first} to {last}").format(first=numbers[0].text, last=numbers[-1].text)
+    series: dict[str, list[str]] = {}
+    for number in numbers:
+        series.setdefault(number.text.rstrip("0123456789"), []).append(number.text)
+    runs = [
+        _("{first} to {last}").format(first=run[0], last=run[-1]) if len(run) > 1 else run[0] for run in series.values()
+    ]
+    if len(runs) > _MOST_NAMED:
+        runs = [*runs[:_MOST_NAMED], _("and others")]
+    return _("Field tags {runs}").format(runs=", ".join(runs))
 
 
 def _tag_lines(rules: TagRules, plain: bool) -> tuple[str, str]:
@@ -235,7 +245,7 @@ def text(numbers: Sequence[FieldNumber], rules: TagRules, ties: Sequence[tuple[s
     ties : sequence of (form, what to do, why)
         From the protocols.
     """
-    lines = [title or _title(numbers), ""]
+    lines = [title or title_of(numbers), ""]
     lines += [number.printed for number in numbers]
     lines += ["", _tag_lines(rules, any(not n.check for n in numbers))[0], ""]
     if ties:
