@@ -21,6 +21,9 @@ from keepfast.findings import FindingsError
         ("1,5 L", 1500),
         ("25 cl", 250),
         ("3 litres", 3000),
+        (".5L", 500),
+        ("0,125 L", 125),
+        ("1.500 L", 1500),
     ],
 )
 def test_volumes(text: str, ml: float) -> None:
@@ -35,6 +38,23 @@ def test_volumes_that_are_not(text: str) -> None:
     assert math.isnan(reader.volume_ml("--volume", text))
     with pytest.raises(FindingsError, match="--volume"):
         reader.done()
+
+
+@pytest.mark.parametrize(
+    ("text", "remedy"),
+    [
+        ("1,500mL", "Write 1500 or 1.500"),
+        ("12,000 L", "Write 12000 or 12.000"),
+        ("3 gal", "11.4 L if it is American, 13.6 L if it is imperial"),
+        ("8 fl oz", "0.237 L if it is American, 0.227 L if it is imperial"),
+        ("2 pints", "0.946 L if it is American"),
+    ],
+)
+def test_volumes_that_mean_two_things(text: str, remedy: str) -> None:
+    """231 cubic inches to the American gallon and 4.54609 L to the imperial one, by definition."""
+    reader = Reader()
+    assert math.isnan(reader.volume_ml("--volume", text))
+    assert remedy in reader.found[0].sentence()
 
 
 @pytest.mark.parametrize(

@@ -217,3 +217,100 @@ def test_check_refuses_what_cannot_be() -> None:
     assert "one reading is wanted" in refused("mix", "check", "--temperature", 20)
     assert "(read: '70, 880')" in refused("mix", "check", "--hydrometer", 70, "--density", 880, "--temperature", 25)
     assert "specific gravity" in refused("mix", "check", "--density", "0.8856", "--temperature", 20)
+
+
+def test_a_reading_without_a_volume_is_mended_by_the_litre() -> None:
+    done = keepfast("mix", "check", "--hydrometer", 70, "--temperature", 30, "--target", 70)
+    assert "to 1 L" in done.stdout
+
+
+def test_a_batch_in_the_cold_is_mended_too() -> None:
+    """Water is part of the mending, and below zero there is none at the batch's own temperature."""
+    done = keepfast("mix", "check", "--density", 900, "--temperature", -5, "--target", 50, "--volume", "5L", "--json")
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout)["add"]["what"] == "water"
+
+
+def test_a_ph_says_how_much_acid_has_come() -> None:
+    """9.9 mmol/L from 7.03 to 6.8 (computed by the compilers)."""
+    done = keepfast(
+        "mix",
+        "check",
+        "--ph",
+        "6.8",
+        "--temperature",
+        25,
+        "--days",
+        21,
+        "--volume",
+        "20L",
+        "--dibasic",
+        "Na2HPO4 x 12 H2O",
+        "--json",
+    )
+    answer = json.loads(done.stdout)
+    assert 1000 * answer["acid_mol_l"] == pytest.approx(9.9, abs=0.06)
+    assert answer["dibasic"] == "Na2HPO4.12H2O"
+    text = keepfast("mix", "check", "--ph", "6.8", "--temperature", 25, "--days", 21).stdout
+    assert "10 mmol/L" in text
+    assert "pH 6.5 is reached 47 days" in text
+    assert "leave it" in keepfast("mix", "check", "--ph", "7.0", "--temperature", 25).stdout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--ph", "5"), "the buffer is spent: mix it new"),
+        (("--ph", "6.8", "--target", "70"), "belongs to a strength"),
+        (("--density", "880", "--days", "10"), "belongs to --ph"),
+        (("--density", "880", "--ph", "7"), "one reading is wanted"),
+        (("--density", "1001"), "from 784.9 to 997.1 kg/m³"),
+        (("--hydrometer", "0", "--dibasic", "Na2HPO4"), "belongs to --ph"),
+    ],
+)
+def test_checks_that_do_not_fit(arguments: tuple[str, ...], words: str) -> None:
+    assert words in refused("mix", "check", *arguments, "--temperature", 25)
+
+
+def test_several_liquids_together() -> None:
+    """800 mL of 60 % and 200 mL of 96 % are 996.6 mL of 67.43 % (computed by the compilers)."""
+    done = keepfast("mix", "together", "--part", "800mL:60", "--part", "0,2 L:96", "--json")
+    answer = json.loads(done.stdout)
+    assert answer["strength_vol"] == pytest.approx(67.43, abs=0.006)
+    assert answer["volume_20c_ml"] == pytest.approx(996.6, abs=0.06)
+    assert answer["shrinks_ml"] == pytest.approx(3.4, abs=0.06)
+    text = keepfast("mix", "together", "--part", "800mL:60", "--part", "200mL:96", "--target", 70).stdout
+    assert "67.43 % vol" in text
+    assert "of stock, 96 % to 997 mL" in text
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--part", "800mL"), "VOLUME:STRENGTH"),
+        (("--part", "1L:60"), "two liquids at least"),
+        ((), "two liquids at least"),
+        (("--part", "1L:0.6", "--part", "1L:96"), "fraction: write 60"),
+        (("--part", "1:60", "--part", "1L:96"), "unit, L or mL"),
+    ],
+)
+def test_liquids_that_are_not(arguments: tuple[str, ...], words: str) -> None:
+    assert words in refused("mix", "together", *arguments)
+
+
+def test_stock_is_not_asked_for_as_a_working_solution() -> None:
+    for strength in (("--formalin", 100), ("--formaldehyde", 30)):
+        said = refused(*FORMALIN, *strength)
+        assert "10 % formalin" in said
+    assert "30 to 40 %" in refused("mix", "formalin", "--volume", "1L", "--label", 45, "--basis", "w/w")
+
+
+def test_measures_that_spoil_the_mix_are_told() -> None:
+    done = keepfast("mix", "alcohol", "--stock", 96, "--target", 70, "--volume", "12L", "--vessel", "20L/5L")
+    assert "too coarse" in done.stdout
+    assert "weigh 7065 g" in done.stdout
+
+
+def test_no_line_of_a_card_is_wider_than_a_screen() -> None:
+    for command in (ALCOHOL, FORMALIN):
+        assert max(len(line) for line in keepfast(*command).stdout.splitlines()) <= 98

@@ -160,6 +160,18 @@ def test_acid_only_ever_lowers_the_ph_and_the_budget_turns_back(mono: float, di:
 
 
 @quick
+@given(st.floats(0.01, 0.05), st.floats(0.01, 0.06), st.floats(0.0, 40.0), st.floats(0.0, 0.9), st.floats(5.5, 7.5))
+def test_salt_lifts_a_sunken_ph_to_where_it_was_wanted(
+    mono: float, di: float, t: float, share: float, wanted: float
+) -> None:
+    added = buffers.dibasic_to_lift_ph(mono, di, t, di * share, wanted)
+    if not np.isnan(added):
+        reached = buffers.buffer_ph(mono, di + added, t, di * share)
+        assert reached >= wanted - 1e-9
+        assert added == 0.0 or abs(reached - wanted) < 1e-6
+
+
+@quick
 @given(st.lists(st.floats(0.0, 96.0), min_size=1, max_size=6), st.floats(0.1, 50.0), st.floats(0.01, 0.95))
 def test_a_bath_ends_between_what_was_inside_and_what_was_poured(
     strengths: list[float], ratio: float, water: float

@@ -12,10 +12,27 @@ from keepfast.words import _
 
 Answer = TypeVar("Answer")
 
-_NUMBER = re.compile(r"^\s*([+-]?\d+(?:[.,]\d+)?)\s*(.*?)\s*$")
+_NUMBER = re.compile(r"^\s*([+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+))\s*(.*?)\s*$")
+# 1,500 is one and a half to some and fifteen hundred to others; 0,125 and 1,5 are only one thing.
+_TWO_WAYS = re.compile(r"^[+-]?[1-9]\d{0,2},\d{3}$")
 _LITRES = {"l": 1000.0, "litre": 1000.0, "litres": 1000.0, "liter": 1000.0, "liters": 1000.0}
 _MILLILITRES = {"ml": 1.0, "cl": 10.0, "dl": 100.0, "cm3": 1.0, "cc": 1.0}
 _VOLUMES = _LITRES | _MILLILITRES
+# As they are defined: 231 cubic inches and 4.54609 L; the rest of each system follows from its gallon.
+_OTHER_VOLUMES_L = {
+    "gal": (3.785, 4.546),
+    "gallon": (3.785, 4.546),
+    "gallons": (3.785, 4.546),
+    "qt": (0.946, 1.137),
+    "quart": (0.946, 1.137),
+    "quarts": (0.946, 1.137),
+    "pt": (0.473, 0.568),
+    "pint": (0.473, 0.568),
+    "pints": (0.473, 0.568),
+    "oz": (0.0296, 0.0284),
+    "fl oz": (0.0296, 0.0284),
+    "floz": (0.0296, 0.0284),
+}
 _MASSES = {"": 1.0, "g": 1.0, "kg": 1000.0}
 _LENGTHS = {"": 1.0, "mm": 1.0, "cm": 10.0}
 
@@ -46,6 +63,15 @@ class Reader:
         match = _NUMBER.match(text)
         if match is None:
             self.wrong(name, _("a number is wanted here"), _("Write it like {example}.").format(example=example), text)
+            return None
+        if _TWO_WAYS.match(match[1]):
+            whole, point = match[1].replace(",", ""), match[1].replace(",", ".")
+            self.wrong(
+                name,
+                _("this number can be read in two ways"),
+                _("Write {whole} or {point}.").format(whole=whole, point=point),
+                text,
+            )
             return None
         return float(match[1].replace(",", ".")), match[2]
 
@@ -94,6 +120,15 @@ class Reader:
             return float("nan")
         value, unit = parts
         factor = _VOLUMES.get(unit.lower())
+        if factor is None and unit.lower() in _OTHER_VOLUMES_L:
+            american, imperial = (value * litres for litres in _OTHER_VOLUMES_L[unit.lower()])
+            remedy = _("Give it in L: {american:.3g} L if it is American, {imperial:.3g} L if it is imperial.")
+            return self.wrong(
+                name,
+                _("a volume needs its unit, L or mL"),
+                remedy.format(american=american, imperial=imperial),
+                text,
+            )
         if factor is None:
             return self.wrong(name, _("a volume needs its unit, L or mL"), _("Write it like 12L or 500mL."), text)
         ml = value * factor
@@ -159,8 +194,36 @@ class Reader:
         if parts is None:
             return float("nan")
         if parts[1] or not low <= parts[0] <= high:
-            return self.wrong(name, rule, _("Give a bare number."), text)
+            remedy = _("Give a bare number.") if parts[1] else _("Look at it again.")
+            return self.wrong(name, rule, remedy, text)
         return parts[0]
+
+    def salt(self, name: str, text: str, role: str) -> str:
+        """A phosphate by the formula on its tin, as tins spell it; empty stays empty."""
+        from keepfast.science import formalin
+
+        if not text:
+            return ""
+        # Tins write the water behind a dot, a star, a cross or a space.
+        wanted = re.sub(r"[·•.*x×\s]+", ".", text.strip().lower())
+        wanted = re.sub(r"\.(\d+)\.h2o$", r".\1h2o", wanted).replace(".1h2o", ".h2o")
+        for salt in formalin.salts():
+            if salt.lower() == wanted:
+                if formalin.salt_role(salt) != role:
+                    self.wrong(
+                        name,
+                        _("{salt} is the {other} salt").format(salt=salt, other=formalin.salt_role(salt)),
+                        _("The two tins seem to be swapped."),
+                        text,
+                    )
+                return salt
+        self.wrong(
+            name,
+            _("no such salt or hydrate is known"),
+            _("Known: {list}. The hydrate stands on the tin.").format(list=", ".join(formalin.salts(role))),
+            text,
+        )
+        return ""
 
     def _measure(
         self, name: str, text: str, units: dict[str, float], example: str, low: float, high: float, rule: str

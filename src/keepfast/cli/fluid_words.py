@@ -87,12 +87,15 @@ def _result(card: MixingCard) -> list[str]:
         _("  over it, shut: {ppm:.0f} ppm formaldehyde in the air of the vessel").format(ppm=result["vapour_ppm"]),
     ]
     if result.get("ph") is not None:
-        budget = result["acid_budget_mol_l"]
-        lines.append(
-            _("  pH {ph:.2f}; it takes {first:.0f} mmol/L of acid down to pH 6.8, {second:.0f} down to 6.0").format(
-                ph=result["ph"], first=1000 * budget["6.8"], second=1000 * budget["6.0"]
+        budget, share = result["acid_budget_mol_l"], result["oxidised_share_at"]
+        lines.append(_("  pH {ph:.2f} when fresh").format(ph=result["ph"]))
+        lines += [
+            _("  down to pH {ph} it takes {acid:.0f} mmol/L of acid: {share:.1f} % of its formaldehyde").format(
+                ph=ph, acid=1000 * acid, share=100 * share[ph]
             )
-        )
+            for ph, acid in budget.items()
+            if acid > 0
+        ]
     return lines
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typer
 
+from keepfast.cli.fluid_check import mix_check, mix_together, read_strength
 from keepfast.cli.fluid_input import Reader, refusing
 from keepfast.cli.saying import say, show, show_json
 from keepfast.words import _
@@ -33,7 +33,8 @@ def register(app: typer.Typer) -> None:
     group.command("formalin", help=_("A card for working formalin, buffered, from a bottle or from powder."))(
         mix_formalin
     )
-    group.command("check", help=_("The true strength behind a reading, and what mends it."))(mix_check)
+    group.command("check", help=_("What a reading of strength or pH means, and what mends it."))(mix_check)
+    group.command("together", help=_("What several liquids make together, and what mends it."))(mix_together)
     app.add_typer(group, name="mix")
 
 
@@ -150,101 +151,7 @@ def _stock_strength(
     )
     if reader.found:
         return float("nan"), ""
-    return _read_strength(reader, given[0], value, t, glass, density is not None)
-
-
-def _read_strength(
-    reader: Reader, name: str, value: float, t: float, glass: str, is_density: bool
-) -> tuple[float, str]:
-    from keepfast.science import alcohol
-
-    try:
-        if is_density:
-            return float(alcohol.strength_from_density(value, t)), _("read by densitometer")
-        return float(alcohol.strength_from_hydrometer(value, t, glass)), _("read by hydrometer")
-    except ValueError as problem:
-        reader.wrong(
-            name,
-            str(problem),
-            _("A denatured or salted fluid reads wrong: then only its certificate helps."),
-            f"{value:g}",
-        )
-        return float("nan"), ""
-
-
-def mix_check(
-    hydrometer: str | None = typer.Option(None, "--hydrometer", help=_("What a glass hydrometer shows, % vol.")),
-    density: str | None = typer.Option(None, "--density", help=_("What a densitometer shows, kg/m³.")),
-    temperature: str = typer.Option(..., "--temperature", help=_("Temperature of the fluid, in °C.")),
-    glass: str = typer.Option("soda-lime", "--glass", help=_("Glass of the hydrometer: soda-lime or borosilicate.")),
-    target: str | None = typer.Option(None, "--target", help=_("Strength it should have, % vol.")),
-    volume: str | None = typer.Option(None, "--volume", help=_("How much of it there is, such as 12L.")),
-    stock: str | None = typer.Option(None, "--stock", help=_("Strength of the stock at hand, % vol.")),
-    json: bool = typer.Option(False, "--json", help=_JSON_HELP),
-) -> None:
-    """The true strength behind a reading."""
-    from keepfast.exchange.files import origin
-    from keepfast.plan import mixing
-    from keepfast.science import alcohol
-
-    reader = Reader()
-    t = reader.temperature_c("--temperature", temperature, alcohol.LOWEST_C, alcohol.HIGHEST_C)
-    if (hydrometer is None) == (density is None):
-        read = "nothing" if hydrometer is None else f"{hydrometer}, {density}"
-        reader.wrong("--hydrometer", _("one reading is wanted"), _("Give --hydrometer or --density."), read)
-        reader.done()
-    if glass not in alcohol.GLASSES:
-        reader.wrong("--glass", _("the glass is soda-lime or borosilicate"), _("Most are soda-lime."), glass)
-    value = (
-        reader.density("--density", density)
-        if density is not None
-        else reader.strength("--hydrometer", hydrometer or "", low=0.0)
-    )
-    aim = reader.strength("--target", target) if target is not None else None
-    much = reader.volume_ml("--volume", volume) if volume is not None else None
-    strong = reader.strength("--stock", stock) if stock is not None else 96.0
-    reader.done()
-    name = "--density" if density is not None else "--hydrometer"
-    true, known = _read_strength(reader, name, value, t, glass, density is not None)
-    reader.done()
-    answer: dict[str, Any] = {
-        "reading": value,
-        "instrument": known,
-        "temperature_c": t,
-        "strength_vol": true,
-        "strength_mass_percent": 100.0 * float(alcohol.mass_fraction(true)),
-        "density_kg_m3": float(alcohol.density(alcohol.mass_fraction(true), t)),
-        "target_vol": aim,
-        "add": None,
-    }
-    lines = [
-        _("True strength {true:.2f} % vol at 20 °C, {mass:.2f} % by mass.").format(
-            true=true, mass=answer["strength_mass_percent"]
-        )
-    ]
-    if aim is not None and much is not None:
-        if abs(true - aim) <= mixing.ACCEPTED_VOL:
-            lines.append(_("Within {d:g} points of {aim:g} %: leave it.").format(d=mixing.ACCEPTED_VOL, aim=aim))
-        else:
-            mend = mixing.to_target(true, strong, aim, much, t)
-            if mend is None or mend.ml is None or mend.g is None:
-                lines.append(_("Stock of {s:g} % cannot lift it to {aim:g} %.").format(s=strong, aim=aim))
-            else:
-                lines.append(
-                    _("For {aim:g} %: add {ml} ({g}) of {what} to {batch}.").format(
-                        aim=aim,
-                        ml=mixing.amount(mend.ml),
-                        g=mixing.weight(mend.g),
-                        what=mend.add,
-                        batch=mixing.amount(much),
-                    )
-                )
-                answer["add"] = {"what": mend.add, "ml": mend.ml, "g": mend.g}
-    lines.append(_("Void for denatured alcohol, and for fluid with salt, buffer, glycerol or formaldehyde in it."))
-    if json:
-        show_json({**answer, "origin": origin({})})
-    else:
-        show("\n".join(lines))
+    return read_strength(reader, given[0], value, t, glass, density is not None)
 
 
 def mix_formalin(
@@ -295,6 +202,13 @@ def mix_formalin(
     as_formalin = None if formaldehyde is not None else usual
     if formalin is not None:
         as_formalin = reader.percent("--formalin", formalin, 0.5, 100.0, _("formalin"))
+        if as_formalin > mixing_formalin.MOST_FORMALIN_PERCENT:
+            reader.wrong(
+                "--formalin",
+                _("working formalin is at most {most:g} % formalin").format(most=mixing_formalin.MOST_FORMALIN_PERCENT),
+                _("The figure on the bottle belongs to --label; 10 % formalin is usual."),
+                formalin,
+            )
     as_formaldehyde = None
     if as_formalin is not None and as_formalin > 20.0:
         say(_("Note: most work is done with 10 % formalin; the figure on the bottle belongs to --label."))
@@ -311,7 +225,7 @@ def mix_formalin(
             _("Known: {list}.").format(list=", ".join(b.key for b in practice.buffers)),
             buffer,
         )
-    salts = [_salt(reader, "--monobasic", monobasic, "monobasic"), _salt(reader, "--dibasic", dibasic, "dibasic")]
+    salts = [reader.salt("--monobasic", monobasic, "monobasic"), reader.salt("--dibasic", dibasic, "dibasic")]
     if recipe is not None and not recipe.monobasic and (monobasic or dibasic or ph):
         reader.wrong(
             "--buffer", _("salts and pH belong to a phosphate buffer"), _("Leave them out, or take phosphate."), buffer
@@ -360,6 +274,14 @@ def mix_formalin(
             _("10 % formalin is about 4 % formaldehyde: was formalin meant?"),
             formaldehyde,
         )
+    most = 0.01 * mixing_formalin.MOST_FORMALIN_PERCENT * bottle.percent_w_v if not reader.found else float("inf")
+    if as_formaldehyde is not None and as_formaldehyde > most:
+        reader.wrong(
+            "--formaldehyde",
+            _("with this bottle a working solution has at most {most:.0f} % formaldehyde").format(most=most),
+            _("10 % formalin is about 4 % formaldehyde: was formalin meant?"),
+            formaldehyde,
+        )
     reader.done()
     assert recipe is not None
     made = refusing(lambda: mixing_formalin.buffer_for(recipe, salts[0], salts[1], wanted_ph, t))
@@ -402,7 +324,9 @@ def _bottle(
             )
         )
     else:
-        figure = reader.percent("--label", label, 30.0, 45.0, _("a bottle's figure"))
+        by_weight = basis is not None and basis.lower() in ("w/w", "m/m")
+        top = science.HIGHEST_W_W if by_weight else science.HIGHEST_W_V
+        figure = reader.percent("--label", label, 30.0, top, _("a bottle's figure"))
         if basis is None:
             reader.wrong(
                 "--basis",
@@ -435,33 +359,6 @@ def _bottle(
         least=_("at least ") if minimum else "", figure=figure, basis=kind, m=spirit
     )
     return bottle, words, assumed
-
-
-def _salt(reader: Reader, name: str, given: str, role: str) -> str:
-    from keepfast.science import formalin as science
-
-    if not given:
-        return ""
-    # Tins write the water behind a dot, a star, a cross or a space.
-    wanted = re.sub(r"[·•.*x×\s]+", ".", given.strip().lower())
-    wanted = re.sub(r"\.(\d+)\.h2o$", r".\1h2o", wanted).replace(".1h2o", ".h2o")
-    for salt in science.salts():
-        if salt.lower() == wanted:
-            if science.salt_role(salt) != role:
-                reader.wrong(
-                    name,
-                    _("{salt} is the {other} salt").format(salt=salt, other=science.salt_role(salt)),
-                    _("The two tins seem to be swapped."),
-                    given,
-                )
-            return salt
-    reader.wrong(
-        name,
-        _("no such salt or hydrate is known"),
-        _("Known: {list}. The hydrate stands on the tin.").format(list=", ".join(science.salts(role))),
-        given,
-    )
-    return ""
 
 
 def _vessels(reader: Reader, given: list[str]) -> tuple[Vessel, ...]:

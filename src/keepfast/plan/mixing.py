@@ -213,7 +213,7 @@ def alcohol_card(
     made_ml = float(made.mass_g) * 1000.0 / float(alcohol.density(p_made, temperature_c))
     naive_water = final_ml - float(d.stock_ml)
     steps = _alcohol_steps(target_vol, d, portions, temperature_c)
-    readings = () if denatured else _alcohol_readings(target_vol, temperature_c, glass)
+    readings = () if denatured else alcohol_readings(target_vol, temperature_c, glass)
     doubts = [
         _(
             "The stock counts as {stock:.4g} % vol at 20 °C{known}. One point of error there is {share:.1f}"
@@ -339,7 +339,8 @@ def _alcohol_steps(
     )
 
 
-def _alcohol_readings(target_vol: float, temperature_c: float, glass: str) -> tuple[Reading, ...]:
+def alcohol_readings(target_vol: float, temperature_c: float, glass: str) -> tuple[Reading, ...]:
+    """What a hydrometer and a densitometer show in a mix that is right, with the span that is accepted."""
     span = np.array([target_vol, max(target_vol - ACCEPTED_VOL, 0.0), min(target_vol + ACCEPTED_VOL, 100.0)])
     scale = [float(v) for v in alcohol.hydrometer_reading(span, temperature_c, glass)]
     shown = [None if math.isnan(v) else v for v in scale]

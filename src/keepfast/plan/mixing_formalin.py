@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -175,7 +176,7 @@ def formalin_card(
     portions = (water, *salts, bottled)
     naming = both_namings(formalin_percent, holds)
     result, readings, corrections, doubts = _chemistry(
-        buffer, stock, formalin_percent, holds, temperature_c, litres, formalin_percent / 100.0
+        buffer, stock, formalin_percent, holds, temperature_c, litres, formalin_percent / 100.0, rules
     )
     least_c = rules.number("formalin", "least_storage_c")
     if temperature_c < least_c:
@@ -281,6 +282,7 @@ def _chemistry(
     temperature_c: float,
     litres: float,
     acid_share: float,
+    rules: FluidRules,
 ) -> tuple[dict[str, Any], tuple[Reading, ...], tuple[Correction, ...], list[str]]:
     """What the mix is, reads, and may be mended with; ``acid_share`` is the bottle's part in it, powder brings none."""
     limit = tables.load("formic-acid").value("limit_mol_l") * acid_share
@@ -303,6 +305,8 @@ def _chemistry(
         fresh = float(formalin.buffer_ph(a, b, temperature_c))
         with_acid = float(formalin.buffer_ph(a, b, temperature_c, limit)) if limit < b else None
         budget = {str(ph): float(formalin.acid_to_reach_ph(a, b, temperature_c, ph)) for ph in (6.8, 6.5, 6.0)}
+        formaldehyde = result["formaldehyde_mol_l"]
+        result["oxidised_share_at"] = {ph: acid / formaldehyde for ph, acid in budget.items()}
         result |= {"ph": fresh, "ph_at_the_acid_limit": with_acid, "acid_budget_mol_l": budget}
         low = min(fresh, with_acid if with_acid is not None else fresh) - PH_MODEL_DOUBT
         ph = Reading(
@@ -370,10 +374,12 @@ def _chemistry(
             "kg/m3",
         ),
     )
+    months_low, months_high = (rules.number("formalin", f"stock_months_{end}") for end in ("low", "high"))
     doubts.append(
-        _("The bottle may hold {low:.1f} to {high:.1f} % w/v: labels, density and age leave that.").format(
-            low=stock.low_w_v, high=stock.high_w_v
-        )
+        _(
+            "The bottle may hold {low:.1f} to {high:.1f} % w/v: labels, density and age leave that. It turns acid with"
+            " age: give it up after {months_low:g} to {months_high:g} months."
+        ).format(low=stock.low_w_v, high=stock.high_w_v, months_low=months_low, months_high=months_high)
     )
     return result, readings, tuple(corrections), doubts
 
@@ -400,13 +406,9 @@ def _ph_corrections(buffer: Buffer, temperature_c: float, litres: float) -> list
         if low >= fresh:
             continue
         acid = float(formalin.acid_to_reach_ph(a, b, temperature_c, low))
-        least, most = 0.0, 0.3
-        for _step in range(40):
-            extra = (least + most) / 2.0
-            if float(formalin.buffer_ph(a, b + extra, temperature_c, acid)) < fresh:
-                least = extra
-            else:
-                most = extra
+        extra = float(formalin.dibasic_to_lift_ph(a, b, temperature_c, acid, fresh))
+        if math.isnan(extra):
+            continue
         made.append(
             Correction(
                 _("pH {low:.1f}").format(low=low),
@@ -466,7 +468,9 @@ def paraformaldehyde_card(
     holds = {"value": percent_w_v, "low": percent_w_v * 0.97, "high": percent_w_v * 1.02}
     as_formalin = 10.0 * percent_w_v / 4.0
     stock = formalin.Stock(100.0 * percent_w_v / as_formalin, 0.0, 0.0, 37.0, 1.11, 0.0)
-    result, readings, corrections, doubts = _chemistry(buffer, stock, as_formalin, holds, temperature_c, litres, 0.0)
+    result, readings, corrections, doubts = _chemistry(
+        buffer, stock, as_formalin, holds, temperature_c, litres, 0.0, rules
+    )
     water_ml = final_ml * 0.8
     water_poured, water_pours = into_vessels(water_ml, vessels)
     salts = _salts(buffer, litres)
@@ -520,7 +524,7 @@ def paraformaldehyde_card(
         doubts=(
             _("Powder that is old or damp dissolves badly: what stays on the filter is missing from the strength."),
             _("Without methanol it turns cloudy sooner in the cold; cloud means that it is weaker than its label."),
-            *doubts[:-1],
+            *doubts[:-1],  # the last is of the bottle
         ),
         sources=(
             _("laboratory protocols (55 to 60 °C, sodium hydroxide drop by drop); keeping: sources disagree"),

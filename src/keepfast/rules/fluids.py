@@ -27,6 +27,8 @@ _NUMBERS: dict[str, dict[str, tuple[float, float]]] = {
         "paraformaldehyde_low_c": (30, 70),
         "paraformaldehyde_high_c": (30, 70),
         "least_storage_c": (0, 25),
+        "stock_months_low": (1, 120),
+        "stock_months_high": (1, 120),
     },
     "bath": {
         "fixing_ml_per_g": (1, 100),

@@ -11,6 +11,7 @@ from keepfast.science import tables
 from keepfast.science.ranges import Array, first, given, within
 
 LOWEST_C, HIGHEST_C = 0.0, 60.0
+MOST_SALT_MOL_L = 0.25  # more would make another fluid of it, and passes what Davies' equation holds for
 HIGHEST_IONIC_STRENGTH = 1.0  # Davies' equation is good to about 0.5 mol/L and useless past 1
 
 
@@ -182,6 +183,52 @@ def acid_to_reach_ph(
         low, high = np.where(above, middle, low), np.where(above, high, middle)
     taken = np.where(fresh <= floor, 0.0, (low + high) / 2.0)
     return given(np.where(np.isnan(fresh) | np.isnan(floor), np.nan, taken))  # type: ignore[no-any-return]
+
+
+def dibasic_to_lift_ph(
+    monobasic_mol_l: npt.ArrayLike,
+    dibasic_mol_l: npt.ArrayLike,
+    temperature_c: npt.ArrayLike,
+    acid_mol_l: npt.ArrayLike,
+    ph: npt.ArrayLike,
+) -> Array:
+    """
+    Dibasic salt that brings a buffer which has taken acid back to a pH.
+
+    Parameters
+    ----------
+    monobasic_mol_l, dibasic_mol_l, temperature_c, acid_mol_l : array_like
+        As for ``buffer_ph``.
+    ph : array_like
+        The pH wanted. [-]  5.5 to 9. All five broadcast together.
+
+    Returns
+    -------
+    ndarray or float
+        Salt to add. [mol/L]  0 where the pH is no lower already; NaN where 0.25 mol/L would not do.
+
+    Raises
+    ------
+    ValueError
+        If an argument lies outside.
+    """
+    wanted = within("ph", ph, 5.5, 9.0)
+    mono, di, t, acid, wanted = np.broadcast_arrays(
+        np.asarray(monobasic_mol_l, dtype=float),
+        np.asarray(dibasic_mol_l, dtype=float),
+        np.asarray(temperature_c, dtype=float),
+        np.asarray(acid_mol_l, dtype=float),
+        wanted,
+    )
+    now = np.asarray(buffer_ph(mono, di, t, acid))
+    low, high = np.zeros(mono.shape), np.full(mono.shape, MOST_SALT_MOL_L)
+    possible = np.asarray(buffer_ph(mono, di + high, t, acid)) >= wanted
+    for _ in range(60):
+        middle = (low + high) / 2.0
+        below = np.asarray(buffer_ph(mono, di + middle, t, acid)) < wanted
+        low, high = np.where(below, middle, low), np.where(below, high, middle)
+    added = np.where(now >= wanted, 0.0, (low + high) / 2.0)
+    return given(np.where(possible & ~np.isnan(now), added, np.nan))  # type: ignore[no-any-return]
 
 
 def split_for_ph(total_mol_l: npt.ArrayLike, ph: npt.ArrayLike, temperature_c: npt.ArrayLike) -> tuple[Array, Array]:
