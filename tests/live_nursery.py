@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import os
 import signal
+import socket
 import sys
 from typing import Any
 
@@ -40,13 +41,28 @@ def serve(asked: dict[str, Any], listening: Any) -> None:
         server.run(app, listening)
 
 
+def hold(held: dict[int, socket.socket]) -> int:
+    """A port of our own for good: while a server is dead between a kill and a new start, nobody else may take it."""
+    place = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    place.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    place.bind(("127.0.0.1", 0))
+    port = int(place.getsockname()[1])
+    held[port] = place
+    return port
+
+
 def main() -> None:
     """Answer one line after another."""
     signal.signal(signal.SIGCHLD, signal.SIG_IGN)
+    held: dict[int, socket.socket] = {}
     for line in sys.stdin:
         asked = json.loads(line)
-        listening = server.listening("127.0.0.1", asked.get("port", 0))
-        port = listening.getsockname()[1]
+        try:
+            port = asked.get("port") or hold(held)
+            listening = server.listening("127.0.0.1", port)
+        except OSError as problem:
+            print(json.dumps({"problem": str(problem)}), flush=True)
+            continue
         pid = os.fork()
         if pid == 0:
             try:

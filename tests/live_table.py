@@ -102,11 +102,10 @@ class Running:
         return f"http://127.0.0.1:{self.port}"
 
     def kill(self) -> None:
-        """SIGKILL, and wait until the process is gone."""
-        os.kill(self.pid, signal.SIGKILL)
-        for _turn in range(2000):
+        """SIGKILL, and wait until the process is gone; one that is gone already stays so."""
+        for turn in range(5000):
             try:
-                os.kill(self.pid, 0)
+                os.kill(self.pid, 0 if turn else signal.SIGKILL)
             except ProcessLookupError:
                 return
             time.sleep(0.002)
@@ -114,7 +113,7 @@ class Running:
 
     def start_again(self) -> None:
         """The same book on the same port."""
-        for _turn in range(50):
+        for _turn in range(200):
             try:
                 self.pid, self.port = self.nursery.start({**self.asked, "port": self.port})
                 return
@@ -179,6 +178,8 @@ class Nursery:
         if not line:
             raise AssertionError("the nursery is gone")
         answer = json.loads(line)
+        if "problem" in answer:
+            raise OSError(answer["problem"])
         self.pids.append(answer["pid"])
         return answer["pid"], answer["port"]
 

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pypdfium2
 from playwright.sync_api import Browser, Page
 
 from keepfast.book.numbers import check_character
@@ -14,8 +15,8 @@ from keepfast.desk.books import open_book
 from keepfast.desk.table_live import LiveTable
 from keepfast.desk.table_report import evening_pdf
 from keepfast.desk.table_views import evening_check
-from tests.browser.conftest import Device, safe
-from tests.live_table import Nursery, Running, on_the_wire, said
+from tests.browser.conftest import PATIENCE_MS, Device, safe
+from tests.live_table import CODE, Nursery, Running, on_the_wire, said, small_plan
 
 MOST_KEYS_AN_ANIMAL = 45
 HERE = "document.activeElement.id + location.hash + (document.getElementById('said').textContent)"
@@ -130,6 +131,127 @@ def test_eighteen_animals_by_keyboard_alone(
         assert 14 <= len(amounts)
         assert {bottle["id"]} == {f.get("batch") for f in amounts}
         assert evening_pdf(done).startswith(b"%PDF")
+
+
+def tab_to(page: Page, selector: str) -> None:
+    """Walk there by Tab, as somebody without a mouse must."""
+    for _turn in range(80):
+        if page.evaluate("s => document.activeElement.matches(s)", selector):
+            return
+        page.keyboard.press("Tab")
+    raise AssertionError(f"{selector} is not reached by Tab")
+
+
+def test_from_the_code_to_the_signed_paper_and_the_end_by_keyboard_alone(
+    browser: Browser, server: Running, device: Callable[..., Device], tmp_path: Path
+) -> None:
+    hands = device("Cai").page("/hands")
+    context = browser.new_context(viewport={"width": 1280, "height": 800})
+    context.set_default_timeout(PATIENCE_MS)
+    page = context.new_page()
+    page.goto(f"http://camp.test:{server.port}/")
+    page.wait_for_url("**/pair")
+    tab_to(page, "#code")
+    page.keyboard.type(CODE)
+    tab_to(page, "#name")
+    page.keyboard.type("Ana")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("text=Which screen is this?")
+    tab_to(page, "a.as-button[href='/pen']")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("html[data-ready]", state="attached")
+    tab_to(page, "#f-tissue")
+    page.keyboard.type("T 1")
+    page.keyboard.press("Enter")
+    safe(page, 1)
+    tab_to(page, ".menu summary")
+    page.keyboard.press("Enter")
+    tab_to(page, ".menu a[href='/evening']")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/evening")
+    page.wait_for_selector("html[data-ready]", state="attached")
+    tab_to(page, "#sign-name")
+    page.keyboard.type("Ana")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#evening-now >> text=Signed by Ana at")
+    tab_to(page, "a[href='/evening/report.pdf']")
+    with page.expect_download() as download:
+        page.keyboard.press("Enter")
+    download.value.save_as(tmp_path / "evening.pdf")
+    text = " ".join(p.get_textpage().get_text_range() for p in pypdfium2.PdfDocument(tmp_path / "evening.pdf"))
+    assert "Ana" in text
+    assert "T 1" in text
+
+    # Ending with things open asks why, once, and is told everywhere; nothing is done by a stray key any more.
+    tab_to(page, "#end-go")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#end-words >> text=things are open in the check above")
+    assert "end-why" == page.evaluate("document.activeElement.id")
+    page.keyboard.type("rain came")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#evening-now >> text=by Ana: rain came")
+    safe(page, 3)
+    hands.wait_for_selector("text=The evening is ended.")
+    hands.keyboard.press(" ")
+    hands.mouse.click(180, 200)
+    tab_to(page, "#end-go")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("text=The evening goes on.")
+    safe(page, 4)
+    hands.wait_for_selector("h1 >> text=B-")
+    safe(hands, 0)
+    context.close()
+
+
+def test_the_bottle_is_named_once_and_another_one_for_those_after_it(
+    server: Running, device: Callable[..., Device]
+) -> None:
+    ana, ben = device("Ana", 1280, 800), device("Ben")
+    table = json.loads(server.ask("GET", "/api/table")[2])
+    ones = table["order"][:3]
+    page, other = ana.page(f"/pen#fill/{ones[0]}"), ben.page(f"/pen#fill/{ones[1]}")
+    assert "f-bottle" == page.evaluate("document.activeElement.id")
+    page.keyboard.type("F-1")
+    page.keyboard.press("Enter")
+    assert "f-bottle_mixed" == page.evaluate("document.activeElement.id")
+    page.locator("#f-bottle_mixed").fill("2026-04-17T18:00")
+    page.locator("#f-bottle_mixed").press("Enter")
+    page.wait_for_selector("#bottle >> text=F-1, mixed 2026-04-17 18:00")
+    # The other pen hears of it; nobody names it twice. Both write out of it.
+    other.locator("#f-delivered_ml").focus()
+    other.wait_for_selector("#bottle >> text=F-1, mixed 2026-04-17 18:00")
+    for pen in (page, other):
+        pen.locator("#f-delivered_ml").focus()
+        pen.keyboard.press("Enter")
+        pen.wait_for_selector("#w-delivered_ml >> text=bottle F-1")
+    # A second bottle; what is put right afterwards stays with the first.
+    page.locator("#bottle-other").press("Enter")
+    page.keyboard.type("F-2")
+    page.keyboard.press("Enter")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#bottle-other")
+    page.keyboard.press("PageDown")
+    page.keyboard.press("PageDown")
+    page.wait_for_function("s => location.hash.endsWith(s)", arg=ones[2])
+    page.locator("#f-delivered_ml").focus()
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#w-delivered_ml >> text=bottle F-2")
+    amount = other.locator("#f-delivered_ml").input_value()
+    other.locator("#f-delivered_ml").fill(f"{float(amount) * 1.02:.2f}")
+    other.locator("#f-delivered_ml").press("Enter")
+    for pen in (page, other):
+        safe(pen)
+    server.kill()
+    with open_book(server.asked["book"], who="Ana") as book:
+        names = {one["id"]: one["name"] for one in book.things("batch")}
+        assert ["F-1", "F-2"] == sorted(names.values())
+        (mixed,) = [one["mixed_at"] for one in book.things("batch") if one["name"] == "F-1"]
+        assert mixed.startswith("2026-04-17T18:00")
+        resolved = {}
+        for one in ones:
+            (done,) = [r.fact.content for r in book.history("animal", one) if "delivered_ml" in r.fact.content]
+            resolved[one] = names[done["batch"]]
+        assert {ones[0]: "F-1", ones[1]: "F-1", ones[2]: "F-2"} == resolved
 
 
 def test_two_pens_and_one_pair_of_hands_at_once(server: Running, device: Callable[..., Device]) -> None:
@@ -275,6 +397,70 @@ def test_a_number_that_does_not_fit_asks_back_and_is_kept_with_a_reason(
     page.locator("#f-tail_mm").press("Enter")
     page.wait_for_selector("text=Write one comma or one point at most")
     safe(page, 5)
+
+
+def test_an_animal_of_nobodys_list_is_asked_about_by_what_is_known_of_its_form(
+    nursery: Nursery, tmp_path: Path, device: Callable[..., Device]
+) -> None:
+    """Mass against length, tail against length, a place that is taken, fixative before tissue, death after fixation."""
+    plan = small_plan()
+    late = next(a for a in plan["animals"] if a["field_number"] == plan["table"]["order"][0])
+    late["died_at"] = "2199-01-01T00:00:00+00:00"
+    (tmp_path / "late.json").write_text(json.dumps(plan), encoding="utf-8")
+    at = nursery.serve(tmp_path / "late.keepfast", tmp_path / "late.json", series=True)
+    page = device("Ana", 1280, 800, at=at).page("/pen")
+    page.wait_for_function("() => document.getElementById('new-number').placeholder !== ''")
+    page.locator("#new summary").click()
+    page.locator("#new-form").select_option("lizard")
+    page.locator("#new-animal button.next").click()
+    page.wait_for_selector("#new:not([open])", state="attached")
+
+    def asked(field: str, value: str, words: str, reason: str = "looked twice") -> None:
+        page.locator(f"#f-{field}").fill(value)
+        page.locator(f"#f-{field}").press("Enter")
+        page.wait_for_selector(f"#q-{field} >> text={words}")
+        page.locator(f"#r-{field}").fill(reason)
+        page.locator(f"#r-{field}").press("Enter")
+        page.wait_for_selector(f"#q-{field}", state="detached")
+
+    def fits(field: str, value: str) -> None:
+        page.locator(f"#f-{field}").fill(value)
+        page.locator(f"#f-{field}").press("Enter")
+        page.wait_for_selector(f"#w-{field} >> text=safe")
+        assert 0 == page.locator(f"#q-{field}").count()
+
+    fits("length_mm", "60")
+    asked("mass_g", "83", "At 60 mm one would expect")  # 8,3 was meant
+    fits("mass_g", "6,5")
+    asked("tail_mm", "6", "A tail of 6 mm on 60 mm is unusual in this group.")
+    fits("tail_mm", "60.5")
+    asked("mass_g", "30000", "Usually between")
+    page.locator("#rounds button", has_text="Fill").click()
+    page.wait_for_selector("#f-delivered_ml")
+    page.locator("#find-number").fill(late["field_number"])
+    page.locator("#find-number").press("Enter")
+    page.wait_for_function("n => document.querySelector('#subject h1').textContent === n", arg=late["field_number"])
+    page.locator("#f-delivered_ml").fill(f"{late['total_ml']:.3g}")
+    page.locator("#f-delivered_ml").press("Enter")
+    page.wait_for_selector("#q-delivered_ml >> text=this animal dies later than now")
+    page.locator("#r-delivered_ml").fill("the year is a slip")
+    page.locator("#r-delivered_ml").press("Enter")
+    page.wait_for_selector("#q-delivered_ml", state="detached")
+    page.locator("#rounds button", has_text="Before").click()
+    page.wait_for_selector("#f-tissue")
+    page.locator("#find-number").fill(late["field_number"])
+    page.locator("#find-number").press("Enter")
+    page.wait_for_function("n => document.querySelector('#subject h1').textContent === n", arg=late["field_number"])
+    asked("tissue", "T 1", "Fixative went into this one before its tissue was taken.")
+    safe(page)
+    at.kill()
+    with open_book(tmp_path / "late.keepfast", who="Ana") as book:
+        kept = [w.entry.content for w in book.read_since(0, 100_000) if w.entry.kind == "finding_accepted"]
+    assert [
+        "table: mass_against_length", "table: tail_against_length", "table: out_of_range",
+        "table: fixed_before_death", "table: tissue_after_fixative",
+    ] == [k["check"] for k in kept]  # fmt: skip
+    assert {"looked twice", "the year is a slip"} == {k["reason"] for k in kept}
 
 
 def test_two_devices_apart_never_give_out_the_same_number(server: Running, device: Callable[..., Device]) -> None:

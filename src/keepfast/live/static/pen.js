@@ -171,7 +171,7 @@ const bottleWords = ({ name, mixed_at }) => (mixed_at ? _("{name}, mixed {when}"
 
 function bottleRow(fields, another = false) {
   if (!fields.some((key) => table.fields[key].bottle)) return null;
-  const row = make("div", { class: "field bottle", id: "bottle" });
+  const row = make("div", { class: "field bottle", id: "bottle", "data-another": another });
   const open = known.bottle;
   const name = make("span", { class: "label", text: _("Bottle of fixative") });
   if (open && !another) {
@@ -221,6 +221,17 @@ async function nameBottle() {
   return focusFirstOpen();
 }
 
+/** Another pen may have named it meanwhile; what is being typed here is left alone. */
+function renewBottle() {
+  const row = $("bottle");
+  if (!row || row.dataset.another || $("f-bottle")?.value) return;
+  const fresh = bottleRow(fieldsHere());
+  if (row.textContent === fresh.textContent) return;
+  const here = row.contains(document.activeElement);
+  row.replaceWith(fresh);
+  if (here) focusFirstOpen();
+}
+
 const notKept = () => _("This could not be kept on this device: its store is full or shut. It is not written; note it on paper.");
 
 /** Put into the input what is written already, or a draft from before a reload. */
@@ -254,6 +265,7 @@ function refresh(key) {
 
 function refreshAll() {
   for (const key of rows.keys()) refresh(key);
+  renewBottle();
   drawClose();
   drawLast();
   drawHands();
@@ -576,7 +588,6 @@ known.addEventListener("entry", (event) => {
     if (document.activeElement !== input && localStorage.getItem(draftName(entry.field)) === null) fill(entry.field);
   }
   if (/^(round|later):|^animal$|^new_tray$/.test(entry.field)) drawRounds();
-  if (/^(bottle|new_batch)$/.test(entry.field) && $("bottle") && !$("bottle").contains(document.activeElement)) $("bottle").replaceWith(bottleRow(fieldsHere()));
   refreshAll();
 });
 
