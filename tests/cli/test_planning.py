@@ -74,12 +74,13 @@ def test_the_demo_plan_says_what_outside_readers_look_for(demo_plan: Path) -> No
 
 
 def test_the_summary_holds_the_air_what_is_asked_and_every_caution_at_its_round(tmp_path: Path) -> None:
-    """The terminal may be all that a camp has: what a printed sheet holds stands there too."""
+    """A text may be all that a camp has: what a printed sheet holds stands in it too."""
     (tmp_path / "camp.toml").write_text('shelter = "tent"\n', encoding="utf-8")
     done = keepfast(
         "plan", TRIP / "survey.csv", "--camp", "camp.toml", "--start", START, "--out", "t", "--no-race", folder=tmp_path
     )
-    said = " ".join(done.stdout.split())
+    assert done.returncode == 0, done.stderr
+    said = " ".join((tmp_path / "t" / "summary.txt").read_text(encoding="utf-8").split())
     table = json.loads((tmp_path / "t" / "plan.json").read_text(encoding="utf-8"))["table"]
     for words in (table["air"]["line"], *table["air"]["questions"], table["air"]["spill"]["line"]):
         assert words in said
@@ -96,6 +97,29 @@ def test_the_summary_holds_the_air_what_is_asked_and_every_caution_at_its_round(
     for caution in table["cautions"]:
         assert f"- {caution['text']}" in said
         assert caution["round"] in ("before", "prick", "fill", "pose", "cover", "")
+
+
+def test_the_screen_is_short_and_points_to_the_rest(tmp_path: Path) -> None:
+    """Eighteen animals, the clock and what to mind come before a tired reader gives up; nothing is lost by it."""
+    done = keepfast(
+        "plan", TRIP / "survey.csv", "--camp", TRIP / "camp.toml", "--start", START, "--out", "t", folder=tmp_path
+    )
+    assert done.returncode == 0, done.stderr
+    shown = done.stdout.splitlines()
+    whole = (tmp_path / "t" / "summary.txt").read_text(encoding="utf-8").splitlines()
+    # A sheet of A4 at 10 points holds about eighty lines.
+    assert len(shown) < 80 < len(whole)
+    assert all(len(line) <= 105 for line in shown)
+    table = [line for line in shown if line.strip().split(" ")[0].isdigit() and " B-" in line]
+    assert len(table) == 17
+    assert len({line.index("B-") for line in table}) == 1
+    assert str(Path("t") / "summary.txt") in shown[-1]
+    plan = json.loads((tmp_path / "t" / "plan.json").read_text(encoding="utf-8"))
+    for number in plan["table"]["order"]:
+        assert any(number in line for line in shown)
+    # What is cut short on the screen stands in full in the file.
+    assert any("Estimated by: " in line for line in whole)
+    assert not any("Estimated by: " in line for line in shown)
 
 
 def test_every_body_and_tray_is_drawn(demo_plan: Path) -> None:

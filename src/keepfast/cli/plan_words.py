@@ -1,9 +1,15 @@
-"""The plan on one screen, for a tired person: who, in which order, how much, where it lies; then what to mind."""
+"""The plan in words: ``screen`` for a tired person, who, in which order, how much, where it lies, what to mind.
+
+``summary`` holds the same and all the rest: every reason, doubt and caution.
+"""
 
 from __future__ import annotations
 
 import datetime
+import re
 import textwrap
+from collections.abc import Iterable
+from typing import Any
 
 from keepfast.findings import Finding
 from keepfast.paper.wording import round_words
@@ -16,8 +22,73 @@ MOST_LINES = 40  # of one kind; nobody reads thousands on a screen
 
 
 def summary(plan: EveningPlan) -> str:
-    """The whole plan in words, with columns that line up."""
+    """The whole plan in words: what the screen shows, then every reason, doubt and caution."""
     table = plan.table
+    lines = [*_tonight(plan), "", *_clock_lines(plan), "", _("To mind")]
+    for text in table.doubts:
+        lines += _wrapped("  ", text)
+    for found in plan.findings:
+        lines += _wrapped("  ", Finding(**found).sentence())
+    doubts = _own_doubts(plan)
+    for number, text in doubts[:MOST_LINES]:
+        lines += _wrapped(f"  {number}: ", text)
+    lines += _more(len(doubts) - MOST_LINES)
+    lines += _race(plan)
+    lines += _air(plan)
+    if table.cautions:
+        lines += ["", _("Cautions, where their hazards arise")]
+    for name, cautions in by_round(table.cautions):
+        lines.append("  " + (round_words(name) if name else _("If something happens, and afterwards")))
+        for caution in cautions:
+            lines += _wrapped("  - ", caution.text)
+    return _text([*lines, "", *_foot(plan)])
+
+
+def screen(plan: EveningPlan, rest: str) -> str:
+    """The plan on one screen; ``rest`` says where all of it stands."""
+    table = plan.table
+    lines = [*_tonight(plan, brief=True), "", *_clock_lines(plan), "", _("To mind")]
+    for text in table.doubts:
+        lines += _wrapped("  ", text)
+    for found in plan.findings:
+        if found.get("weight") != "note":
+            lines += _wrapped("  ", Finding(**found).sentence())
+    doubts = _own_doubts(plan)
+    for number, text in doubts[:MOST_LINES]:
+        lines += _wrapped(f"  {number}: ", _first_sentence(text))
+    lines += _more(len(doubts) - MOST_LINES)
+    helps = [
+        f"{number}, {race['regions'][0]['name']}: {race['advice'][0]['says']}"
+        for number, race in _not_won(plan)
+        if race["advice"]
+    ]
+    if helps:
+        lines += ["", _("Where decay may win, what helps most")]
+        lines += [line for text in helps[:MOST_LINES] for line in _wrapped("  ", text)]
+        lines += _more(len(helps) - MOST_LINES)
+    air = table.extra.get("air")
+    if air and air.get("line"):
+        lines += ["", _("The air"), *_wrapped("  ", str(air["line"]))]
+    spoken = {caution.key: caution.text for caution in table.cautions}
+    needle = [spoken[key] for key in _AT_THE_NEEDLE if key in spoken]
+    if needle:
+        lines += ["", _("At the needle"), *(line for text in needle for line in _wrapped("  ", text))]
+    return _text([*lines, "", *_foot(plan), *_wrapped("", rest)])
+
+
+# The cautions that nobody may miss on the one screen; all of them stand in the summary and at their steps.
+_AT_THE_NEEDLE = ("back_spray", "needles", "smell_is_no_alarm", "fangs_after_death")
+
+
+def _text(lines: Iterable[str]) -> str:
+    return "\n".join(line.rstrip() for line in lines)
+
+
+def _tonight(plan: EveningPlan, *, brief: bool = False) -> list[str]:
+    """How many, by whom, how much; then a line for each animal in the order of work, and who is not in it."""
+    table = plan.table
+    wide = min(max((len(p.animal.field_number) for p in plan.animals), default=0), 24)
+    wide = max(wide, len(_("number")))
     lines = [
         _("Tonight: {count} to fix, {people} at the table, {start} to {end}").format(
             count=len(table.order),
@@ -38,22 +109,25 @@ def summary(plan: EveningPlan) -> str:
             trays=ngettext("{n} tray", "{n} trays", len(table.trays)).format(n=len(table.trays)),
         ),
         "",
-        _head(),
+        _head(wide),
     ]
-    lines += [_row(k, plan.of(number)) for k, number in enumerate(table.order, 1)]
+    lines += [_row(k, plan.of(number), wide) for k, number in enumerate(table.order, 1)]
     for number in table.waiting[:MOST_LINES]:
         one = plan.of(number)
         until = _(" until {when} at the latest").format(when=_day_clock(one.wait_until)) if one.wait_until else ""
-        lines.append(f"  -  {number:<10} " + _("waits: {why}{until}").format(why=one.waits, until=until))
+        lines += _wrapped(f"  -  {number:<{wide}} ", _("waits: {why}{until}").format(why=one.waits, until=until))
     lines += _more(len(table.waiting) - MOST_LINES)
     for number in table.not_for_fluid[:MOST_LINES]:
         one = plan.of(number)
         words = _("skeleton") if one.destiny == "skeleton" else _("tissue only")
-        lines.append(
-            f"  -  {number:<10} " + _("not into fluid, {what}: {why}").format(what=words, why=one.fitness_reason)
-        )
-    lines += _more(len(table.not_for_fluid) - MOST_LINES)
-    lines += ["", _("The clock")]
+        why = _first_sentence(one.fitness_reason) if brief else one.fitness_reason
+        lines += _wrapped(f"  -  {number:<{wide}} ", _("not into fluid, {what}: {why}").format(what=words, why=why))
+    return [*lines, *_more(len(table.not_for_fluid) - MOST_LINES)]
+
+
+def _clock_lines(plan: EveningPlan) -> list[str]:
+    table = plan.table
+    lines = [_("The clock")]
     lines += [f"  {_clock(m.at)}  {m.what}" for m in table.clock if not _same_later(table.clock, m)]
     if table.order:
         lines.append(
@@ -61,33 +135,26 @@ def summary(plan: EveningPlan) -> str:
             + _("Every animal may leave its tray at the earliest {when}.").format(when=_day_clock(table.earliest_out))
         )
     if "sun" in table.extra:
-        lines.append("  " + table.extra["sun"]["line"])
-    doubts = [
+        lines += _wrapped("  ", table.extra["sun"]["line"])
+    return lines
+
+
+def _own_doubts(plan: EveningPlan) -> list[tuple[str, str]]:
+    """Doubts about one animal alone; what several share is told once for the table."""
+    return [
         (p.animal.field_number, doubt)
         for p in plan.animals
         for doubt, kind in zip(p.doubts, p.doubt_kinds, strict=True)
         if kind == "own"
     ]
-    lines += ["", _("To mind")]
-    for text in table.doubts:
-        lines += _wrapped("  ", text)
-    for found in plan.findings:
-        lines += _wrapped("  ", Finding(**found).sentence())
-    for number, text in doubts[:MOST_LINES]:
-        lines += _wrapped(f"  {number}: ", text)
-    lines += _more(len(doubts) - MOST_LINES)
-    lines += _race(plan)
-    lines += _air(plan)
-    if table.cautions:
-        lines += ["", _("Cautions, where their hazards arise")]
-    for name, cautions in by_round(table.cautions):
-        lines.append("  " + (round_words(name) if name else _("If something happens, and afterwards")))
-        for caution in cautions:
-            lines += _wrapped("  - ", caution.text)
-    lines += [""]
-    if table.defaults_used:
-        lines += _wrapped("", _("Not stated, so taken: {list}.").format(list="; ".join(table.defaults_used)))
-    lines += _wrapped(
+
+
+def _foot(plan: EveningPlan) -> list[str]:
+    """What was taken for granted, and what it was made from."""
+    lines = []
+    if plan.table.defaults_used:
+        lines += _wrapped("", _("Not stated, so taken: {list}.").format(list="; ".join(plan.table.defaults_used)))
+    return lines + _wrapped(
         "",
         _("Protocol {name} of {date}; keepfast {version}, seed {seed}. Ranges are 5 to 95 %.").format(
             name=plan.protocol["name"],
@@ -96,7 +163,10 @@ def summary(plan: EveningPlan) -> str:
             seed=plan.origin.get("seed", ""),
         ),
     )
-    return "\n".join(line.rstrip() for line in lines)
+
+
+def _first_sentence(text: str) -> str:
+    return re.split(r"(?<=[.])\s+(?=[A-ZÁÉÍÓÚ])", text, maxsplit=1)[0]
 
 
 def _air(plan: EveningPlan) -> list[str]:
@@ -111,30 +181,35 @@ def _air(plan: EveningPlan) -> list[str]:
 def _race(plan: EveningPlan) -> list[str]:
     """Whoever does not plainly hold: the weakest part, what helps most, and when the tray may be left."""
     told = []
-    for number in plan.table.order:
-        one = plan.of(number)
-        race = one.extra.get("race")
-        if not race or race["regions"][0]["verdict"] in ("holds", "likely"):
-            continue
+    for number, race in _not_won(plan):
         leave = race["leave"]
-        longer = leave["supply_short"] or (leave["may_leave_h"] or 0) > one.tray_h
+        longer = leave["supply_short"] or (leave["may_leave_h"] or 0) > plan.of(number).tray_h
         said = [race["sentence"], race["advice"][0]["says"] if race["advice"] else "", leave["says"] if longer else ""]
         told += _wrapped(f"  {number}: ", " ".join(filter(None, said)))
     return ["", _("The race between fixing and decay, where it is not plainly won"), *told] if told else []
+
+
+def _not_won(plan: EveningPlan) -> list[tuple[str, dict[str, Any]]]:
+    """Field number and race of whoever does not plainly hold, in the order of work."""
+    races = [(number, plan.of(number).extra.get("race")) for number in plan.table.order]
+    return [(n, race) for n, race in races if race and race["regions"][0]["verdict"] not in ("holds", "likely")]
 
 
 def _more(count: int) -> list[str]:
     return [_("  and {count} more, which plan.json holds").format(count=count)] if count > 0 else []
 
 
-def _head() -> str:
+def _head(wide: int) -> str:
     return (
-        f"{_('no.'):>4} {_('number'):<10} {_('animal'):<26} {_('mass g'):>8} {_('fill mL'):>8} {_('sites'):>5} "
-        f"{_('pricks'):>6} {_('tray'):>6} {_('min h'):>5}  {_('weakest part')}"
+        f"{_('no.'):>4} {_('number'):<{wide}} {_('animal'):<{_NAME}} {_('mass g'):>8} {_('fill mL'):>8} "
+        f"{_('sites'):>5} {_('pricks'):>6} {_('place'):>6} {_('tray h'):>6}  {_('weakest part')}"
     )
 
 
-def _row(k: int, one: AnimalPlan) -> str:
+_NAME = 22  # characters for a species
+
+
+def _row(k: int, one: AnimalPlan, wide: int) -> str:
     estimated = "" if one.mass_g.measured else "~"
     fill = f"{one.total_ml:g}" if one.injections else _("none")
     place = f"{one.place.tray}.{one.place.place}" if one.place else "-"
@@ -143,8 +218,8 @@ def _row(k: int, one: AnimalPlan) -> str:
     weakest = race["regions"][0] if race else None
     word = f"{weakest['name']} {weakest['says']}" if weakest else one.urgency_reason
     return (
-        f"{k:>4} {one.animal.field_number:<10} {_short(name, 26):<26} {estimated + _g(one.mass_g.value):>8} {fill:>8} "
-        f"{len(one.injections) or '':>5} {len(one.pricks) or '':>6} {place:>6} {one.tray_h:>5.0f}  {_short(word, 44)}"
+        f"{k:>4} {one.animal.field_number:<{wide}} {_short(name, _NAME):<{_NAME}} "
+        f"{estimated + _g(one.mass_g.value):>8} {fill:>8} {len(one.injections) or '':>5} {len(one.pricks) or '':>6} {place:>6} {one.tray_h:>6.0f}  {_short(word, 44)}"
     )
 
 

@@ -148,15 +148,16 @@ def demo(
 
 
 def _finish(evening: EveningPlan, files: dict[str, bytes], out: Path, json: bool) -> None:
-    from keepfast.cli.plan_words import summary
+    from keepfast.cli.plan_words import screen, summary
     from keepfast.exchange.files import write_whole
     from keepfast.plan import as_json
 
+    files = {"summary.txt": (summary(evening) + "\n").encode(), **files}
     write_whole(out, files)
     if json:
         show_json(as_json.evening(evening))
     else:
-        show(summary(evening))
+        show(screen(evening, _("Every reason, doubt and caution: {file}").format(file=out / "summary.txt")))
         say(_("Written to {folder}: {files}").format(folder=out, files=_listed(files)))
 
 

@@ -99,10 +99,12 @@ def weigh(animal: Animal, rules: EveningRules, seed: int, size: int) -> Weighed 
         # The relation's own 5 and 95 % points are stated, not those of one set of draws.
         amount = Amount(middle, low, high, False, source)
         doubts.append(
-            _("mass was not weighed: {middle:.3g} g ({low:.3g} to {high:.3g}), {source}").format(
-                middle=middle, low=low, high=high, source=source
+            _("mass was not weighed: about {middle:.3g} g ({low:.3g} to {high:.3g}).").format(
+                middle=middle, low=low, high=high
             )
-            + ("" if by_girth else ". " + _("The amounts hang on it: weigh it, or calliper the trunk at its thickest."))
+            + ("" if by_girth else " " + _("The amounts hang on it: weigh it, or calliper the trunk at its thickest."))
+            + " "
+            + _("Estimated by: {source}.").format(source=source)
         )
     body = bodies.body_of(
         form,

@@ -133,7 +133,8 @@ def with_sun(plan: EveningPlan, camp: Camp) -> EveningPlan:
         line = _("The sun does not set.") if sun.always == "up" else _("The sun does not rise.")
     elif filling >= sun.sunset:
         line = _(
-            "The sun sets at {sunset}: the filling is done by headlamp. Start earlier if the light matters."
+            "The sun sets at {sunset}: the filling is done by headlamp. Start earlier if the light matters;"
+            " the best hours are those in which field work rests."
         ).format(sunset=f"{sun.sunset:%H:%M}")
     elif end > sun.sunset:
         line = _("The sun sets at {sunset}, before all is covered: have the headlamps ready.").format(

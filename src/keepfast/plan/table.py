@@ -379,7 +379,7 @@ def _table_doubts(
         doubts.append(
             _(
                 "the whole takes {hours:.1f} h, and {dry:.1f} h of it are measures, photographs and tissue: begin those"
-                " earlier in the day"
+                " earlier in the day, in the hours in which field work rests"
             ).format(hours=hours, dry=dry)
         )
     counts = [t.count for t in camp.trays]
