@@ -62,6 +62,21 @@ def test_json_carries_every_series_and_the_calendar() -> None:
     assert answer["origin"]["inputs"][0]["sha256"]
 
 
+def test_each_part_of_the_way_brings_its_own_cautions() -> None:
+    """Formalin's at the bath, rinse water and flames at the steps; none about alcohol for what stays in formalin."""
+    done = keepfast(*FROG)
+    assert done.stdout.index("DOUBTS") < done.stdout.index("TAKE CARE") < done.stdout.index("rinse in the open")
+    assert "Alcohol: no flame" in done.stdout
+    keys = {c["key"] for c in json.loads(keepfast(*FROG, "--json").stdout)["cautions"]}
+    assert {"smell_is_no_alarm", "waste", "rinse_water", "decanting_alcohol", "alcohol_and_flames"} <= keys
+    later = {c["key"] for c in json.loads(keepfast(*FROG, "--from", "alcohol", "--json").stdout)["cautions"]}
+    assert "smell_is_no_alarm" not in later
+    assert "alcohol_and_flames" in later
+    stays = json.loads(keepfast("steps", "--body", "T-1:larva:2g:8mm", "--stay", "--json").stdout)["cautions"]
+    assert "smell_is_no_alarm" in {c["key"] for c in stays}
+    assert "alcohol_and_flames" not in {c["key"] for c in stays}
+
+
 def test_a_jarful_of_several() -> None:
     done = keepfast("steps", "--body", "B-12:frog:40g:25mm", "--body", "B-13:lizard:12g:14mm", "--json")
     answer = json.loads(done.stdout)
@@ -211,7 +226,7 @@ def test_the_sheet_to_print_and_its_plain_words_are_written(tmp_path: Path) -> N
     assert done.returncode == 0, done.stderr
     assert file.read_bytes().startswith(b"%PDF-")
     words = file.with_suffix(".txt").read_text(encoding="utf-8")
-    assert done.stdout.strip() in words
+    assert done.stdout.partition("TAKE CARE")[0].strip() in words
     for told in ("Alcohol: no flame", "done on ____", "Jar read on ____"):
         assert told in words
     first = file.read_bytes()

@@ -9,6 +9,7 @@ from keepfast.plan.fixing import FixingPlan
 from keepfast.plan.mixing import MixingCard, Portion, amount, weight
 from keepfast.plan.step_calendar import CalendarEntry
 from keepfast.plan.steps import Change, Doubted, StepSeries, StepsPlan
+from keepfast.rules.cautions import Caution
 from keepfast.rules.fluids import Series
 from keepfast.words import _, ngettext
 
@@ -33,6 +34,13 @@ def _head(title: str) -> list[str]:
 def _section(name: str, lines: Iterable[str]) -> list[str]:
     body = list(lines)
     return [name.upper(), *body, ""] if body else []
+
+
+def care_text(cautions: Iterable[Caution]) -> str:
+    """What to mind, as one section."""
+    return "\n".join(
+        _section(_("Take care"), [line for c in cautions for line in _wrapped(_(c.text), "  - ")])
+    ).rstrip()
 
 
 def _portion(portion: Portion, wide: int) -> str:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     import datetime
 
     from keepfast.plan.steps import InJar, StepsPlan
+    from keepfast.rules.cautions import Caution
     from keepfast.rules.fluids import FluidRules
 
 
@@ -164,6 +165,13 @@ def steps(
         if in_jar < 0.2:
             wrong("--jar", _("the bodies leave no room for fluid in this jar"), _("Take a larger one."), jar)
     staying = [b for b in bodies if b.form in practice.stay_forms]
+    if stay and not staying:
+        wrong(
+            "--stay",
+            _("none of these stays in formalin; --stay is for larvae and eggs"),
+            _("Leave it out."),
+            ", ".join(dict.fromkeys(b.form for b in bodies)),
+        )
     if staying and not (stay or anyway):
         fail(
             [
@@ -197,6 +205,14 @@ def steps(
     )
     # The sheet is drawn before anything is written: what cannot be printed stops all of it.
     sheet = _sheet(plan, begins, pdf, paper)
+    # The book last: a file that cannot be written stops the command before what cannot be taken back.
+    if calendar is not None and begins is not None:
+        _write_calendar(plan, begins, calendar)
+    if pdf is not None:
+        from keepfast.exchange.files import write_whole
+
+        write_whole(pdf.parent, sheet)
+        say(_("Sheet written: {files}").format(files=", ".join(str(pdf.parent / name) for name in sheet)))
     decision = ""
     if book is not None and read is not None and not look_only:
         from keepfast.desk.jarful import decide
@@ -204,13 +220,18 @@ def steps(
         with open_book(book, who=who) as opened:
             decision = decide(opened, read, plan, reason=reason)
         say(_("Written into the book as a decision."))
-    if pdf is not None:
-        from keepfast.exchange.files import write_whole
-
-        write_whole(pdf.parent, sheet)
-        say(_("Sheet written: {files}").format(files=", ".join(str(pdf.parent / name) for name in sheet)))
     made_from = {read.book: read.head} if read is not None else {}
-    _show_steps(plan, practice, begins, calendar, json, made_from, decision)
+    _show_steps(plan, practice, begins, json, made_from, decision)
+
+
+def _write_calendar(plan: StepsPlan, begins: datetime.datetime, file: Path) -> None:
+    from keepfast.exchange import calendar as calendar_
+    from keepfast.exchange.files import write_file
+    from keepfast.plan import step_calendar
+
+    name = _("Keepfast: {who}").format(who=", ".join(dict.fromkeys(b.name for b in plan.jarful.bodies)))
+    write_file(file, calendar_.write(step_calendar.calendar(plan, begins), name, begins))
+    say(_("Calendar written: {file}").format(file=file))
 
 
 def _sheet(plan: StepsPlan, begins: datetime.datetime | None, file: Path | None, paper: str) -> dict[str, bytes]:
@@ -220,12 +241,9 @@ def _sheet(plan: StepsPlan, begins: datetime.datetime | None, file: Path | None,
     from keepfast.cli import fluid_words
     from keepfast.paper import pdf, steps_sheet
     from keepfast.plan import step_calendar
-    from keepfast.rules import cautions
 
     entries = step_calendar.calendar(plan, begins) if begins is not None else ()
-    known = cautions.load()
-    bath = cautions.called_up(known, round="cover", step="waste", fluid="formalin") if plan.fixing is not None else ()
-    pouring = cautions.called_up(known, step=("mix", "decant"), fluid="alcohol") if not plan.stays_in_formalin else ()
+    bath, pouring = _cautions(plan)
     pages = steps_sheet.draw(plan, entries, paper, bath_cautions=bath, step_cautions=pouring)
     words = fluid_words.steps_text(plan, entries) + steps_sheet.rest_in_words(plan, bath, pouring)
     return {
@@ -234,26 +252,31 @@ def _sheet(plan: StepsPlan, begins: datetime.datetime | None, file: Path | None,
     }
 
 
+def _cautions(plan: StepsPlan) -> tuple[tuple[Caution, ...], tuple[Caution, ...]]:
+    """What to mind at the fixing bath, and at the rinses and the alcohol."""
+    from keepfast.rules import cautions
+
+    known = cautions.load()
+    formalin = plan.fixing is not None or plan.stays_in_formalin
+    bath = cautions.called_up(known, round="cover", step="waste", fluid="formalin") if formalin else ()
+    if plan.stays_in_formalin:
+        return bath, ()
+    return bath, cautions.called_up(known, step=("rinse", "mix", "decant"), fluid="alcohol")
+
+
 def _show_steps(
     plan: StepsPlan,
     practice: FluidRules,
     begins: datetime.datetime | None,
-    calendar: Path | None,
     json: bool,
     made_from: dict[str, str],
     decision: str,
 ) -> None:
     from keepfast.cli import fluid_words
-    from keepfast.exchange.files import origin, write_file
+    from keepfast.exchange.files import origin
     from keepfast.plan import step_calendar
 
     entries = step_calendar.calendar(plan, begins) if begins is not None else ()
-    if calendar is not None and begins is not None:
-        from keepfast.exchange import calendar as calendar_
-
-        name = _("Keepfast: {who}").format(who=", ".join(b.name for b in plan.jarful.bodies))
-        write_file(calendar, calendar_.write(entries, name, begins))
-        say(_("Calendar written: {file}").format(file=calendar))
     if json:
         answer = plan.as_dict()
         answer["calendar"] = [
@@ -261,9 +284,12 @@ def _show_steps(
         ]
         answer["origin"] = origin(made_from | {practice.identity["name"]: practice.identity["sha256"]})
         answer["decision"] = decision or None
+        bath, pouring = _cautions(plan)
+        answer["cautions"] = [caution.as_dict() for caution in (*bath, *pouring)]
         show_json(answer)
         return
     show(fluid_words.steps_text(plan, entries).rstrip())
+    show("\n" + fluid_words.care_text([caution for part in _cautions(plan) for caution in part]))
 
 
 def _bodies(
@@ -293,6 +319,9 @@ def _bodies(
         parts = text.split(":")
         if len(parts) not in (3, 4):
             reader.wrong("--body", _("a body is NAME:FORM:MASS:THICKNESS"), _("Such as B-12:frog:40g:25mm."), text)
+            continue
+        if not parts[0].strip():
+            reader.wrong("--body", _("a body needs its name"), _("Such as B-12:frog:40g:25mm."), text)
             continue
         one = _one_body(reader, "--body", parts[0], parts[1], parts[2], parts[3] if len(parts) == 4 else None, None)
         if one is not None:
