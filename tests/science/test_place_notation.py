@@ -27,6 +27,12 @@ READ = [
     ("10, -66", None, 10.0, -66.0, 1.0),
     ("10,-66", None, 10.0, -66.0, 1.0),
     ("0, 0", None, 0.0, 0.0, 1.0),
+    # A letter inside one number and behind the other is no one's way of writing.
+    ("10 30 N 20 30 E", None, dms(10, 30), dms(20, 30), MINUTE),
+    ("10 30 15 N 20 30 E", None, dms(10, 30, 15), dms(20, 30), SECOND),
+    ("42 30N 71 5W", None, dms(42, 30), -dms(71, 5), MINUTE),
+    ("S 10 5 E 20 5", None, -dms(10, 5), dms(20, 5), MINUTE),
+    ("N 12 W 45 30", None, 12.0, -dms(45, 30), MINUTE),
     ("\u221233.5 18.25", None, -33.5, 18.25, 0.01),
     ("10,27; -123,6", None, 10.27, -123.6, 0.01),
     ("10,27 -123,6", None, 10.27, -123.6, 0.01),
@@ -96,6 +102,9 @@ def test_what_can_mean_one_place_only_is_read(
 
 # Text, language, and words that the reason must hold.
 REFUSED = [
+    ("10N30 20E30", None, "more than one place"),
+    ("12 N 30 45 E 20", None, "more than one place"),
+    ("N 10 20 30 40 50 E", None, "more than one place"),
     ("", None, "no text"),
     ("abc", None, "not found"),
     ("10.27", None, "not found"),

@@ -26,7 +26,10 @@ from keepfast.science.place_words import (
 
 
 class _One(NamedTuple):
-    """One coordinate: value, step, whether it is a latitude or longitude (or unknown), and how it was written."""
+    """One coordinate: value, step, whether it is a latitude or longitude (or unknown), and how it was written.
+
+    ``letter`` tells where its direction stands: before its numbers, between them or behind them; empty without one.
+    """
 
     value: float
     step: float
@@ -34,6 +37,7 @@ class _One(NamedTuple):
     signed: bool
     parts: int
     marked: bool
+    letter: str
 
 
 def parse(text: str, language: str | None = None) -> Coordinates:
@@ -245,8 +249,8 @@ def _one(tokens: list[_Token], vocabulary: dict[str, str]) -> _One:
     parts: list[str] = []
     marks: list[str] = []
     joined = 0
-    after_colon = after_hyphen = False
-    hyphens = 0
+    after_hyphen = False
+    hyphens = behind = 0
     for i, token in enumerate(tokens):
         kind, written = token.kind, token.text
         if kind == "number":
@@ -266,6 +270,7 @@ def _one(tokens: list[_Token], vocabulary: dict[str, str]) -> _One:
             if parts and sides:
                 raise PlaceError("two directions for one number: {word!r}", word=written)
             sides.append(side)
+            behind = len(parts)
             if not parts and len(sides) > 1:
                 raise PlaceError("two directions for one number: {word!r}", word=written)
         elif kind in ("latitude", "longitude"):
@@ -275,7 +280,6 @@ def _one(tokens: list[_Token], vocabulary: dict[str, str]) -> _One:
         elif kind == "colon":
             if parts and i + 1 < len(tokens) and tokens[i + 1].kind == "number":
                 joined += 1
-                after_colon = True
                 continue
             if parts:
                 raise PlaceError("a colon stands where no number follows")
@@ -294,8 +298,7 @@ def _one(tokens: list[_Token], vocabulary: dict[str, str]) -> _One:
             raise PlaceError("{text!r} is not understood here", text=written)
         else:
             raise PlaceError("{text!r} is not understood here", text=written)
-        after_colon = after_hyphen = False
-    del after_colon
+        after_hyphen = False
     if not parts:
         raise PlaceError("no number was found")
     if hyphens and (hyphens != 2 or not sides):
@@ -316,7 +319,8 @@ def _one(tokens: list[_Token], vocabulary: dict[str, str]) -> _One:
             value = -value
     elif sign == "-":
         value = -value
-    return _One(value, step, axis, bool(sign), len(parts), bool(marks[0]))
+    letter = "" if not sides else {0: "before", len(parts): "behind"}.get(behind, "between")
+    return _One(value, step, axis, bool(sign), len(parts), bool(marks[0]), letter)
 
 
 def _splits(text: str) -> Iterator[tuple[str, str, bool]]:
@@ -395,6 +399,11 @@ def _pair(text: str, language: str | None) -> tuple[_One, _One]:
                 "{text!r} may be one coordinate or two: part the two by a comma and a space, or give letters",
                 text=text.strip(),
             )
+    if len(found) > 1:
+        # Nobody writes one letter behind its number and the other inside: 10 30 N 20 30 E has one sense.
+        even = [pair for pair in found.values() if pair[0].letter == pair[1].letter in ("before", "behind")]
+        if len(even) == 1:
+            return even[0]
     if len(found) == 1:
         return next(iter(found.values()))
     if len(found) > 1:
