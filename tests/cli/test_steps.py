@@ -262,3 +262,33 @@ def test_a_name_that_cannot_be_printed_stops_sheet_and_book(tmp_path: Path) -> N
     assert done.returncode == 2
     assert "no sign for Ж" in done.stderr
     assert not list(tmp_path.iterdir())
+
+
+def test_staying_is_for_those_who_stay() -> None:
+    done = keepfast("steps", "--form", "frog", "--mass", "40g", "--diameter", "25mm", "--stay")
+    assert done.returncode == 2
+    assert "for larvae and eggs" in done.stderr
+    done = keepfast("steps", "--body", "a:frog:40g:25mm", "--body", "b:larva:1g:6mm", "--stay")
+    assert done.returncode == 0, done.stderr
+    assert "a would stay in formalin with them" in " ".join(done.stdout.split())
+
+
+def test_a_body_without_a_name_is_asked_for_it() -> None:
+    done = keepfast("steps", "--body", ":frog:40g")
+    assert done.returncode == 2
+    assert "a body needs its name" in done.stderr
+
+
+def test_a_calendar_that_cannot_be_written_stops_before_the_book(tmp_path: Path) -> None:
+    """What stands in a book cannot be taken back, so it is written last."""
+    book = tmp_path / "river.keepfast"
+    assert keepfast("book", "new", book).returncode == 0
+    new_book_entries(book)
+    blocked = tmp_path / "taken"
+    blocked.write_text("a file where a folder would be needed")
+    before = entries_in(book)
+    start = ("--start", "2026-04-18T18:00+02:00", "--calendar", blocked / "b12.ics")
+    done = keepfast("steps", "--book", book, "--animal", "B-12", *start)
+    assert done.returncode == 2, done.stdout
+    assert "Traceback" not in done.stderr
+    assert entries_in(book) == before

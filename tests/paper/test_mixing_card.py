@@ -42,6 +42,7 @@ CARDS = {
     "alcohol": alcohol_card(),
     "denatured": alcohol_card(denatured=True),
     "powder": powder_card(),
+    "weighed": mixing.alcohol_card(96.0, 70.0, 12_000.0, 31.0, RULES, (fluids.Vessel("20 L", 20_000.0, 5000.0),)),
     **{key: formalin_card(key) for key in ("phosphate", "borax", "marble", "seawater", "none")},
 }
 

@@ -142,7 +142,8 @@ def _take(flow: Flow, card: MixingCard) -> None:
 
 
 def _portion(page: Page, portion: Portion, x: float, y: float, room: float) -> float:
-    much = weight(portion.g) if portion.poured_ml is None else amount(portion.poured_ml)
+    # What no measure at hand can measure is weighed, so its weight is the large figure.
+    much = amount(portion.poured_ml) if portion.poured_ml is not None and portion.pours else weight(portion.g)
     high = type_.leading_mm(20.0)
     taken = page.text(x, y + high * 0.78, much, size_pt=20.0, face="bold", field=_("amount"))
     y = page.paragraph(
@@ -150,7 +151,10 @@ def _portion(page: Page, portion: Portion, x: float, y: float, room: float) -> f
     )
     how = pours_in_words(portion.pours)
     if portion.poured_ml is not None:
-        by_both = _("{how}; or by weight {g}") if how else _("weigh it: {g}")
-        words = by_both.format(how=how, g=weight(portion.g))
+        words = (
+            _("{how}; or by weight {g}").format(how=how, g=weight(portion.g))
+            if how
+            else _("weighed; about {ml}").format(ml=amount(portion.poured_ml))
+        )
         y = page.paragraph(x, y + 0.4, room, words, size_pt=TEXT_PT)
     return y + 3.0

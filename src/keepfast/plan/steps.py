@@ -215,7 +215,7 @@ def plan_steps(
     practice: tuple[Series, ...] = ()
     chosen = ""
     jump = min((rules.jump(form) for form in jarful.forms), key=lambda j: j.largest_vol)
-    doubts: list[str] = []
+    doubts = _staying_too(jarful, rules) if stays else []
     if not stays:
         maker = _Maker(
             jarful, rules, water, stage, stock_vol, temperature_c, carried_ml_per_g, formaldehyde_percent_w_v
@@ -442,6 +442,17 @@ def _series(
         return tuple(series), prefer
     usual = "own" if own is not None else "gentlest" if staged else "fewest_changes"
     return tuple(series), usual if usual in keys else keys[0]
+
+
+def _staying_too(jarful: Jarful, rules: FluidRules) -> list[str]:
+    others = [b.name for b in jarful.bodies if b.form not in rules.stay_forms]
+    if not others:
+        return []
+    return [
+        _(
+            "{who} would stay in formalin with them: plan what is to go on into alcohol without the larvae and eggs."
+        ).format(who=", ".join(others))
+    ]
 
 
 def _doubts(
