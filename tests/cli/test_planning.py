@@ -85,6 +85,11 @@ def test_the_summary_holds_the_air_what_is_asked_and_every_caution_at_its_round(
     for words in (table["air"]["line"], *table["air"]["questions"], table["air"]["spill"]["line"]):
         assert words in said
     assert table["air"]["questions"]
+    screen = " ".join(done.stdout.split())
+    # The worst case of a tent holds what forbids the work: nobody should have to open a file to read it.
+    assert table["air"]["urgent"]
+    for words in (table["air"]["line"], *table["air"]["urgent"], *table["air"]["questions"]):
+        assert words in screen
     rounds = [
         "Before: no fixative near",
         "Prick: the fixative stays shut",

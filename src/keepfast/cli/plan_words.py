@@ -18,6 +18,7 @@ from keepfast.plan.objects import AnimalPlan, EveningPlan
 from keepfast.words import _, ngettext
 
 WIDTH = 100
+FEW_LINES = 10  # of one kind on the screen
 MOST_LINES = 40  # of one kind; nobody reads thousands on a screen
 
 
@@ -47,28 +48,30 @@ def summary(plan: EveningPlan) -> str:
 def screen(plan: EveningPlan, rest: str) -> str:
     """The plan on one screen; ``rest`` says where all of it stands."""
     table = plan.table
-    lines = [*_tonight(plan, brief=True), "", *_clock_lines(plan), "", _("To mind")]
+    lines = [*_tonight(plan, FEW_LINES), "", *_clock_lines(plan), "", _("To mind")]
     for text in table.doubts:
         lines += _wrapped("  ", text)
     for found in plan.findings:
         if found.get("weight") != "note":
             lines += _wrapped("  ", Finding(**found).sentence())
     doubts = _own_doubts(plan)
-    for number, text in doubts[:MOST_LINES]:
+    for number, text in doubts[:FEW_LINES]:
         lines += _wrapped(f"  {number}: ", _first_sentence(text))
-    lines += _more(len(doubts) - MOST_LINES)
+    lines += _more(len(doubts) - FEW_LINES)
     helps = [
         f"{number}, {race['regions'][0]['name']}: {race['advice'][0]['says']}"
         for number, race in _not_won(plan)
-        if race["advice"]
+        if race["advice"] and race["advice"][0]["key"] != "past"  # who is past saving is named above
     ]
     if helps:
         lines += ["", _("Where decay may win, what helps most")]
-        lines += [line for text in helps[:MOST_LINES] for line in _wrapped("  ", text)]
-        lines += _more(len(helps) - MOST_LINES)
+        lines += [line for text in helps[:FEW_LINES] for line in _wrapped("  ", text)]
+        lines += _more(len(helps) - FEW_LINES)
     air = table.extra.get("air")
     if air and air.get("line"):
-        lines += ["", _("The air"), *_wrapped("  ", str(air["line"]))]
+        # What forbids the work as it stands, and what would make the figures firmer, cannot wait for the summary.
+        told = (air["line"], *air["urgent"], *air["questions"])
+        lines += ["", _("The air"), *(line for text in told for line in _wrapped("  ", str(text)))]
     spoken = {caution.key: caution.text for caution in table.cautions}
     needle = [spoken[key] for key in _AT_THE_NEEDLE if key in spoken]
     if needle:
@@ -77,15 +80,18 @@ def screen(plan: EveningPlan, rest: str) -> str:
 
 
 # The cautions that nobody may miss on the one screen; all of them stand in the summary and at their steps.
-_AT_THE_NEEDLE = ("back_spray", "needles", "smell_is_no_alarm", "fangs_after_death")
+_AT_THE_NEEDLE = ("back_spray", "needles", "smell_is_no_alarm", "fangs_after_death", "beaded_lizards")
 
 
 def _text(lines: Iterable[str]) -> str:
     return "\n".join(line.rstrip() for line in lines)
 
 
-def _tonight(plan: EveningPlan, *, brief: bool = False) -> list[str]:
-    """How many, by whom, how much; then a line for each animal in the order of work, and who is not in it."""
+def _tonight(plan: EveningPlan, most: int = MOST_LINES) -> list[str]:
+    """How many, by whom, how much; then a line for each animal in the order of work, and who is not in it.
+
+    At ``most`` that many of those that wait or are not for fluid are told; where few are, their reasons are cut short.
+    """
     table = plan.table
     wide = min(max((len(p.animal.field_number) for p in plan.animals), default=0), 24)
     wide = max(wide, len(_("number")))
@@ -112,17 +118,17 @@ def _tonight(plan: EveningPlan, *, brief: bool = False) -> list[str]:
         _head(wide),
     ]
     lines += [_row(k, plan.of(number), wide) for k, number in enumerate(table.order, 1)]
-    for number in table.waiting[:MOST_LINES]:
+    for number in table.waiting[:most]:
         one = plan.of(number)
         until = _(" until {when} at the latest").format(when=_day_clock(one.wait_until)) if one.wait_until else ""
         lines += _wrapped(f"  -  {number:<{wide}} ", _("waits: {why}{until}").format(why=one.waits, until=until))
-    lines += _more(len(table.waiting) - MOST_LINES)
-    for number in table.not_for_fluid[:MOST_LINES]:
+    lines += _more(len(table.waiting) - most)
+    for number in table.not_for_fluid[:most]:
         one = plan.of(number)
         words = _("skeleton") if one.destiny == "skeleton" else _("tissue only")
-        why = _first_sentence(one.fitness_reason) if brief else one.fitness_reason
+        why = _first_sentence(one.fitness_reason) if most < MOST_LINES else one.fitness_reason
         lines += _wrapped(f"  -  {number:<{wide}} ", _("not into fluid, {what}: {why}").format(what=words, why=why))
-    return [*lines, *_more(len(table.not_for_fluid) - MOST_LINES)]
+    return [*lines, *_more(len(table.not_for_fluid) - most)]
 
 
 def _clock_lines(plan: EveningPlan) -> list[str]:
@@ -219,7 +225,8 @@ def _row(k: int, one: AnimalPlan, wide: int) -> str:
     word = f"{weakest['name']} {weakest['says']}" if weakest else one.urgency_reason
     return (
         f"{k:>4} {one.animal.field_number:<{wide}} {_short(name, _NAME):<{_NAME}} "
-        f"{estimated + _g(one.mass_g.value):>8} {fill:>8} {len(one.injections) or '':>5} {len(one.pricks) or '':>6} {place:>6} {one.tray_h:>6.0f}  {_short(word, 44)}"
+        f"{estimated + _g(one.mass_g.value):>8} {fill:>8} "
+        f"{len(one.injections) or '':>5} {len(one.pricks) or '':>6} {place:>6} {one.tray_h:>6.0f}  {_short(word, 44)}"
     )
 
 
