@@ -15,8 +15,8 @@ from keepfast.plan.objects import AnimalPlan, EveningPlan, Step
 from keepfast.words import _
 
 STEP_PT = 9.0
-_STEP_DOWN_MM = 3.8
-_STEP_AFTER_MM = 1.5
+# From line to line, and from step to step; closer only where that keeps a few lines from a side of their own.
+_AIRY_MM, _CLOSE_MM = (3.8, 1.5), (3.6, 0.9)
 _HEAD_PT = 11.0
 _KEEP_MM = 16.0
 
@@ -39,6 +39,7 @@ class Steps:
         self.animal = animal
         self.learner = learner
         self._doubts_written = False
+        self.down_mm, self.after_mm = _AIRY_MM
         self.cautions = card_cautions(plan, animal, learner)
 
     @property
@@ -101,7 +102,12 @@ class Steps:
             flow.blanks([(_("Learned by"), 0), (_("taught by"), 0), (_("date"), 0)])
         flow.columns(2)
         blocks = self._blocks()
-        heights = [self._block_mm(flow, block, flow.room_mm) for block in blocks]
+        heights = self._heights(flow, blocks)
+        if not flow.holds(heights):
+            self.down_mm, self.after_mm = _CLOSE_MM
+            if not flow.holds(self._heights(flow, blocks)):
+                self.down_mm, self.after_mm = _AIRY_MM
+            heights = self._heights(flow, blocks)
         for i, block in enumerate(blocks):
             if flow.left_mm < sum(heights[i]):
                 flow.next_column()
@@ -125,13 +131,16 @@ class Steps:
                 blocks += [_Block(words, _("Mind."), caution=True) for words in self.cautions.get(step.key, ())]
         return blocks
 
+    def _heights(self, flow: Flow, blocks: Sequence[_Block]) -> list[tuple[float, float]]:
+        return [self._block_mm(flow, block, flow.room_mm) for block in blocks]
+
     def _block_mm(self, flow: Flow, block: _Block, column_mm: float) -> tuple[float, float]:
         """How high it stands, and how much of what follows it must have in its column."""
         if block.heading:
             return flow.heading_mm(_HEAD_PT), _KEEP_MM
         room = column_mm - self.indent_mm - self.seen_mm
         rows = flow.page.broken(room, block.words, size_pt=STEP_PT, lead=block.lead, field=_("steps"))
-        return len(rows) * _STEP_DOWN_MM + _STEP_AFTER_MM, 0.0
+        return len(rows) * self.down_mm + self.after_mm, 0.0
 
     def _step(self, flow: Flow, block: _Block) -> None:
         top = self._words(flow, block, _("steps"))
@@ -143,19 +152,19 @@ class Steps:
     def _caution(self, flow: Flow, block: _Block) -> None:
         top = self._words(flow, block, _("cautions"))
         x = flow.x + self.indent_mm - 1.6
-        flow.page.line([(x, top + 0.4), (x, flow.y - _STEP_AFTER_MM - 0.4)], width_mm=1.0)
+        flow.page.line([(x, top + 0.4), (x, flow.y - self.after_mm - 0.4)], width_mm=1.0)
 
     def _words(self, flow: Flow, block: _Block, field: str) -> float:
         """One paragraph of the steps, not parted; returns its top."""
         room = flow.room_mm - self.indent_mm - self.seen_mm
         rows = flow.page.broken(room, block.words, size_pt=STEP_PT, lead=block.lead, field=field)
-        flow.need(len(rows) * _STEP_DOWN_MM)
+        flow.need(len(rows) * self.down_mm)
         top = flow.y
         flow.y = flow.page.paragraph(
             flow.x + self.indent_mm, top, room, block.words, size_pt=STEP_PT, lead=block.lead,
-            leading_mm=_STEP_DOWN_MM, field=field,
+            leading_mm=self.down_mm, field=field,
         )  # fmt: skip
-        flow.y += _STEP_AFTER_MM
+        flow.y += self.after_mm
         return top
 
 

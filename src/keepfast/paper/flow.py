@@ -124,6 +124,10 @@ class Flow:
                 return
             limit += 1.0
 
+    def holds(self, blocks: Sequence[tuple[float, float]]) -> bool:
+        """Whether all of these blocks (height, keep) fit this page from here on."""
+        return self._packed(blocks, self.bottom - self.y)
+
     def _packed(self, blocks: Sequence[tuple[float, float]], limit: float) -> bool:
         """Whether the blocks fit columns of this height."""
         column, y = 1, 0.0

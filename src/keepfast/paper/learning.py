@@ -6,7 +6,6 @@ from collections.abc import Iterable
 
 from keepfast.paper import faults as pictures
 from keepfast.paper import shapes
-from keepfast.paper import type as type_
 from keepfast.paper.flow import Flow
 from keepfast.paper.wording import full_stop
 from keepfast.plan.objects import AnimalPlan, EveningPlan
@@ -100,16 +99,13 @@ def write(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> None:
     flow.heading(_("{name}: why").format(name=name), size_pt=13)
     blocks = reasons(plan, animal)
     blocks += [(_("Others say."), f"{what} ({who})") for what, who in disagreements(plan, animal)]
+    blocks.append((_("Where the steps come from."), full_stop("; ".join(sources(animal)))))
     flow.balanced(2, blocks, size_pt=9.0)
     found = faults_for(animal)
     if found:
         flow.heading(_("{name}: what goes wrong").format(name=name), size_pt=13, keep_mm=pictures.HIGH_MM + 20)
         for start in range(0, len(found), _IN_A_ROW):
             _faults_row(flow, animal, found[start : start + _IN_A_ROW])
-    words = full_stop("; ".join(sources(animal)))
-    rows = flow.page.broken(flow.room_mm, words, size_pt=9.0, field=_("sources"))
-    flow.heading(_("Where the steps come from"), size_pt=11, keep_mm=len(rows) * type_.leading_mm(9.0) + 2.0)
-    flow.paragraph(words, size_pt=9.0, field=_("sources"))
 
 
 def _faults_row(flow: Flow, animal: AnimalPlan, row: list[rules.Fault]) -> None:
@@ -143,13 +139,11 @@ def lines(plan: EveningPlan, animal: AnimalPlan) -> Iterable[str]:
         yield f"  {question} {answer}"
     for what, who in disagreements(plan, animal):
         yield f"  {_('Others say.')} {what} ({who})"
+    yield f"  {_('Where the steps come from.')} {full_stop('; '.join(sources(animal)))}"
     found = faults_for(animal)
     if found:
         yield ""
         yield _("What goes wrong")
         for fault in found:
             yield f"  {_(fault.name)}. {_(fault.seen)} {_(fault.why)} {_('Instead.')} {_(fault.instead)}"
-    yield ""
-    yield _("Where the steps come from")
-    yield "  " + full_stop("; ".join(sources(animal)))
     yield ""
