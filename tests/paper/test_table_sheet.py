@@ -37,6 +37,15 @@ def test_what_to_mind_tonight_comes_before_the_order(evening) -> None:
         assert lines.index("Mind tonight") < lines.index("The order")
 
 
+def test_what_forbids_the_work_stands_on_the_first_side(evening) -> None:
+    words = "Do not work with open formalin in a closed tent."
+    air = {**evening.table.extra.get("air", {}), "line": "Air.", "urgent": [words], "warnings": [words, "Smell."]}
+    told = replace(evening, table=replace(evening.table, extra={**evening.table.extra, "air": air}))
+    text = table_sheet.text(told)
+    assert 1 == text.count(words)
+    assert text.index("Mind tonight") < text.index(words) < text.index("The order") < text.index("Smell.")
+
+
 def test_the_clock_tells_the_day_where_it_is_another(evening) -> None:
     words = " ".join(w for page in table_sheet.draw(evening) for w in page.words())
     assert "19 Apr: Trays 1, 2" in words

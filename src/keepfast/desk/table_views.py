@@ -379,7 +379,7 @@ def table_now(table: LiveTable, at: datetime.datetime | None = None) -> TableNow
             order,
             tuple(_tray_now(table, t, at) for t in table.trays),
             tuple(_facts(table, at)),
-            str(table.plan.air.get("line") or ""),
+            " ".join(map(str, (*table.plan.air.get("urgent", ()), table.plan.air.get("line") or ""))),
             tuple(_waiting(table)),
             tuple(question_words(table, *one) for one in table.state.open_questions()),
         )

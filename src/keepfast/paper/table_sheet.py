@@ -389,15 +389,23 @@ def _air(flow: Flow, plan: EveningPlan) -> None:
 def _air_words(air: Mapping[str, Any]) -> list[str]:
     """What to mind, what would make the figures firmer, and the accident to be ready for."""
     spill = air.get("spill") or {}
-    told = [*air.get("warnings", ()), *air.get("questions", ()), spill.get("line", "")]
+    urgent = air.get("urgent", ())  # stands on the first side already
+    warnings = [words for words in air.get("warnings", ()) if words not in urgent]
+    told = [*warnings, *air.get("questions", ()), spill.get("line", "")]
     return [str(words) for words in told if words]
 
 
+def _minded(plan: EveningPlan) -> list[str]:
+    air = plan.table.extra.get("air") or {}
+    return [*map(str, air.get("urgent", ())), *plan.table.doubts]
+
+
 def _doubts(flow: Flow, plan: EveningPlan) -> None:
-    """What may go wrong tonight stands before the order, where it is read in time."""
-    if plan.table.doubts:
+    """What forbids the work or may go wrong tonight stands before the order, where it is read in time."""
+    doubts = _minded(plan)
+    if doubts:
         flow.heading(_("Mind tonight"), size_pt=12)
-    for doubt in plan.table.doubts:
+    for doubt in doubts:
         flow.paragraph(full_stop(doubt), size_pt=10, indent_mm=4.0, bar=True, after_mm=0.9, field=_("doubts"))
 
 
@@ -455,7 +463,7 @@ def text(plan: EveningPlan) -> str:
         _("Lay ready"),
         *(f"  [ ] {full_stop(line)}" for line in table.lay_ready),
         "",
-        *([_("Mind tonight"), *(f"  - {full_stop(doubt)}" for doubt in table.doubts), ""] if table.doubts else []),
+        *([_("Mind tonight"), *(f"  - {full_stop(words)}" for words in _minded(plan)), ""] if _minded(plan) else []),
         _("The order (turn, number, animal, tray.place, fill in mL, needle, out from)"),
     ]
     for turn, number in enumerate(table.order, start=1):
