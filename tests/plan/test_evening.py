@@ -386,6 +386,19 @@ def test_when_the_evening_is_full_whoever_loses_least_waits() -> None:
     assert all((plan.of(n).wait_until is None) == n.startswith("spent") for n in plan.table.waiting)
 
 
+def test_of_those_past_saving_the_longest_dead_wait_first() -> None:
+    """Where the evening holds only some of them, it holds those that might still be worth it."""
+    herd = [
+        Animal(f"{hours}-{k}", "lizard", length_mm=70.0, mass_g=8.0, kept_at_c=20.0,
+               died_at=START - datetime.timedelta(hours=hours))
+        for hours in (10, 60)
+        for k in range(45)
+    ]  # fmt: skip
+    waiting = [number.split("-")[0] for number in planned(*herd).table.waiting]
+    assert waiting.count("60") == 45 or waiting.count("10") == 0
+    assert len(waiting) > 0
+
+
 def test_what_is_alive_has_no_hours_to_lose() -> None:
     """An endless wait is written as nothing, not as a large number."""
     plan = planned(Animal("A-1", "turtle", length_mm=60.0, mass_g=40.0, condition="alive"))

@@ -82,8 +82,8 @@ def urgency(animal: Animal, diameter_mm: float, camp: Camp, rules: EveningRules,
         return max(min(found, default=math.inf), 0.0) / factor
 
     stage = "green"
-    if gut > number("load", "gut_lost_h") or enzymes > number("load", "autolysis_lost_h"):
-        stage = "lost"
+    if gut > number("load", "gut_red_h") and enzymes > number("load", "autolysis_red_h"):
+        stage = "lost"  # whatever is asked, gut or flesh
     elif gut > number("load", "gut_red_h") or enzymes > number("load", "autolysis_red_h"):
         stage = "red"
     elif gut > number("load", "gut_green_h") or enzymes > number("load", "autolysis_green_h"):
@@ -158,8 +158,8 @@ def sit(
 
     Whoever is so far beyond saving that haste saves nothing comes after all that can still lose something, and before
     those alive, which lose nothing at all. Who waits is whoever lasts on ice until the next sitting in ``next_h``
-    hours, the longest-lasting first; then whoever is past saving by the rules; and only then an animal that has a
-    little time left.
+    hours, the longest-lasting first; then whoever is past saving by the rules, the longest past first; and only then an
+    animal that has a little time left.
     """
 
     def turn(name: str) -> tuple[int, float, float, str]:
@@ -170,10 +170,13 @@ def sit(
     order = sorted(urgencies, key=turn)
     standing = {name: place for place, name in enumerate(order)}
 
-    def loses(name: str) -> tuple[int, int]:
+    def loses(name: str) -> tuple[int, float, int]:
         one = urgencies[name]
-        lasts, spent = one.left_on_ice_h >= next_h, one.stage in PAST
-        return (0 if lasts else 1 if spent else 2), -standing[name]
+        if one.left_on_ice_h >= next_h:
+            return 0, 0.0, -standing[name]
+        if one.stage in PAST:
+            return 1, -(one.spent_gut_h + one.spent_autolysis_h), -standing[name]
+        return 2, 0.0, -standing[name]
 
     limit = longest_h * 60
     whole = sum(minutes[n] for n in order)

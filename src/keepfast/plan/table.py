@@ -385,20 +385,16 @@ def _table_doubts(
     counts = [t.count for t in camp.trays]
     if all(c is not None for c in counts) and len(trays) > sum(c or 0 for c in counts):
         doubts.append(
-            _("{need} trays are needed and {have} are at hand").format(
-                need=len(trays), have=sum(c or 0 for c in counts)
-            )
+            _("trays: {need} needed, {have} at hand").format(need=len(trays), have=sum(c or 0 for c in counts))
         )
     if camp.sheets is not None and camp.sheets < 2 * len(trays):
-        doubts.append(
-            _("{need} sheets are needed and {have} are at hand").format(need=2 * len(trays), have=camp.sheets)
-        )
+        doubts.append(_("sheets: {need} needed, {have} at hand").format(need=2 * len(trays), have=camp.sheets))
     if camp.syringes is not None:
         for size, need in _syringes(done, camp, rules).items():
             have = camp.syringes.get(float(size), 0)
             if have < need:
                 doubts.append(
-                    _("{need} syringes of {size} mL are wanted, one as a spare, and {have} are at hand").format(
+                    _("syringes of {size} mL: {need} wanted, one of them a spare; {have} at hand").format(
                         need=need, size=size, have=have
                     )
                 )
@@ -406,7 +402,7 @@ def _table_doubts(
         for gauge, count in _needles(done, rules).items():
             if camp.needles.get(gauge, 0) < count:
                 doubts.append(
-                    _("{need} needles of {gauge} G are needed and {have} are at hand").format(
+                    _("needles of {gauge} G: {need} needed, {have} at hand").format(
                         need=count, gauge=gauge, have=camp.needles.get(gauge, 0)
                     )
                 )

@@ -20,8 +20,6 @@ _NUMBERS: dict[str, dict[str, tuple[float, float]]] = {
         "gut_red_h": (0, 200),
         "autolysis_green_h": (0, 200),
         "autolysis_red_h": (0, 500),
-        "gut_lost_h": (0, 1000),
-        "autolysis_lost_h": (0, 2000),
     },
     "urgency": {"gut_full": (1, 10), "gut_unknown": (1, 10), "yolk": (1, 10)},
     "death_unknown": {"hours": (0, 48)},
@@ -157,9 +155,7 @@ def load(name_or_path: str | Path = "field") -> EveningRules:
 # Ends of a range, and limits that come one after the other: the left is never more than the right.
 _IN_ORDER = (
     ("load", "gut_green_h", "gut_red_h"),
-    ("load", "gut_red_h", "gut_lost_h"),
     ("load", "autolysis_green_h", "autolysis_red_h"),
-    ("load", "autolysis_red_h", "autolysis_lost_h"),
     ("sheets", "lower_low", "lower_share"),
     ("sheets", "lower_share", "lower_high"),
     ("binding", "low", "middle"),
