@@ -6,6 +6,7 @@ import contextlib
 import io
 import json
 import sys
+from pathlib import Path
 from typing import NamedTuple
 
 import pytest
@@ -314,3 +315,15 @@ def test_measures_that_spoil_the_mix_are_told() -> None:
 def test_no_line_of_a_card_is_wider_than_a_screen() -> None:
     for command in (ALCOHOL, FORMALIN):
         assert max(len(line) for line in keepfast(*command).stdout.splitlines()) <= 98
+
+
+def test_a_printed_card_has_its_plain_words_beside_it(tmp_path: Path) -> None:
+    done = keepfast(*ALCOHOL, "--pdf", tmp_path / "card.pdf")
+    assert done.returncode == 0, done.stderr
+    assert (tmp_path / "card.pdf").read_bytes().startswith(b"%PDF-")
+    assert done.stdout.strip() == (tmp_path / "card.txt").read_text(encoding="utf-8").strip()
+
+
+def test_a_card_goes_to_no_other_kind_of_file(tmp_path: Path) -> None:
+    assert "must end in .pdf" in refused(*ALCOHOL, "--pdf", tmp_path / "card.svg")
+    assert not list(tmp_path.iterdir())

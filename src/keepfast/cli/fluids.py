@@ -9,7 +9,7 @@ import typer
 
 from keepfast.cli.fluid_check import mix_check, mix_together, read_strength
 from keepfast.cli.fluid_input import Reader, refusing
-from keepfast.cli.saying import say, show, show_json
+from keepfast.cli.saying import say, show, show_json, wrong
 from keepfast.words import _
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ _VESSEL_HELP = _("A measure at hand, such as 2L or 2L/20mL (holds/finest mark); 
 _RULES_HELP = _("A fluids file of your own.")
 _JSON_HELP = _("Print the answer as JSON.")
 _TEMPERATURE_HELP = _("Temperature of everything, in °C.")
-_PDF_HELP = _("Also write the card as a printable PDF.")
+_PDF_HELP = _("Also write the card as a printable PDF, and the same in plain words beside it as .txt.")
 
 
 def register(app: typer.Typer) -> None:
@@ -387,12 +387,16 @@ def _answer(card: MixingCard, practice: FluidRules, pdf: Path | None, paper: str
     from keepfast.exchange.files import origin
 
     if pdf is not None:
-        from keepfast.exchange.files import write_file
+        from keepfast.exchange.files import write_whole
         from keepfast.paper import mixing_card
         from keepfast.paper import pdf as pdf_
 
-        write_file(pdf, pdf_.render(mixing_card.pages(card, paper), title=card.title))
-        say(_("Card written: {file}").format(file=pdf))
+        if pdf.suffix.lower() != ".pdf":
+            wrong("--pdf", _("the file must end in .pdf"), _("Name it, for instance, card.pdf."), str(pdf))
+        sheet = pdf_.render(mixing_card.pages(card, paper), title=card.title)
+        beside = pdf.with_suffix(".txt")
+        write_whole(pdf.parent, {pdf.name: sheet, beside.name: fluid_words.card_text(card).encode()})
+        say(_("Card written: {file}; in plain words: {beside}").format(file=pdf, beside=beside))
     if json:
         made = origin({practice.identity["name"]: practice.identity["sha256"]})
         show_json({**card.extra, **card.as_dict(), "origin": made})
