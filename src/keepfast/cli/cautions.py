@@ -109,7 +109,7 @@ def _agent(agent: Any) -> str:
             if agent.minutes >= 1
             else _("{s:.0f} s").format(s=agent.minutes * 60)
         )
-    verdict = _("reported to work") if agent.works else _("reported NOT to work")
+    verdict = _("reported to work") if agent.works else _("not reported to work")
     text = _("{agent} against {germ}: {verdict}").format(agent=agent.agent, germ=agent.against, verdict=verdict)
     return "; ".join([text, *parts, *([_(agent.note)] if agent.note else [])]) + "."
 
