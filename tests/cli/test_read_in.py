@@ -174,3 +174,18 @@ def test_an_offset_is_laid_from_its_start(run: Run) -> None:
     assert code == 0
     assert said["offset"]["reference"] == "magnetic"
     assert any("WMM-2025" in remark for remark in said["remarks"])
+
+
+def test_text_of_a_file_is_shown_as_text_and_a_changed_stop_by_its_name(run: Run, folder: Path) -> None:
+    """A cell holds no command for the terminal and cannot turn the letters round; no id where people have a name."""
+    heading = "field number,species,date,locality,remarks\n"
+    (folder / "n.csv").write_text(f"{heading}A1,Hyla molleri,2026-04-18,Mill pond,x\n", encoding="utf-8")
+    assert run("read-in", "n.csv", "--into", "b.keepfast", "--apply")[0] == 0
+    row = "A1,Hyla molleri,2026-04-18,North \u202eknab\u202c,\u009b31m\u2028red\n"
+    (folder / "n.csv").write_text(heading + row, encoding="utf-8")
+
+    code, out, err = run("read-in", "n.csv", "--into", "b.keepfast")
+
+    assert code == 0
+    assert not {"\u202e", "\u202c", "\u009b", "\u2028", "\x1b"} & set(out + err)
+    assert "event: 2026-04-18, Mill pond -> 2026-04-18, North" in out

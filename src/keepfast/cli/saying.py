@@ -7,21 +7,30 @@ object goes to standard output, messages go to standard error, and a command tha
 from __future__ import annotations
 
 import json
+import re
 import sys
 from collections.abc import Iterable
 from typing import Any, NoReturn
 
 from keepfast.findings import Finding
 
+# What a terminal would obey, or what turns the order of letters: text out of somebody's file may hold either.
+_OBEYED = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]")
+
+
+def harmless(text: str) -> str:
+    """The text with a mark in place of each character that a terminal would obey."""
+    return _OBEYED.sub("\ufffd", text)
+
 
 def say(text: str) -> None:
     """A message for the person, beside the answer."""
-    print(text, file=sys.stderr)
+    print(harmless(text), file=sys.stderr)
 
 
 def show(text: str) -> None:
     """The answer itself."""
-    print(text)
+    print(harmless(text))
 
 
 def show_json(answer: dict[str, Any]) -> None:

@@ -225,10 +225,15 @@ class NotesIntoEntries:
         if changes:
             self.draft.add("animal", {"animal": animal, **changes, "verbatim": row.verbatim})
             for name, value in changes.items():
-                self.draft.changed.append(
-                    Line(self.file, row.number, "animal", row.field_number, name, state.get(name), value)
-                )
+                was, now = state.get(name), value
+                if name == "event":  # as people call it
+                    was, now = (self._event_called(one) for one in (was, now))
+                self.draft.changed.append(Line(self.file, row.number, "animal", row.field_number, name, was, now))
         return animal
+
+    def _event_called(self, event: str | None) -> str:
+        known = self.known.state("event", event) if event else None
+        return str((known or {}).get("number") or event or "")
 
     def _measures(self, row: NoteRow, animal: str, state: Mapping[str, Any]) -> bool:
         said = row.values.get("measurement")
