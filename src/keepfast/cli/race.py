@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from keepfast.cli.race_input import camp_of, evening_of, moment_of, ranged, tell
+from keepfast.cli.race_input import camp_of, evening_of, moment_of, ranged, seeded, tell
 from keepfast.cli.saying import say, show, show_json, wrong
 from keepfast.words import _
 
@@ -57,6 +57,7 @@ def race(
         wrong("--draws", _("10 to 10000 draws are possible"), _("Mend the number."), str(draws))
     if hours is not None and not 12 <= hours <= 1000:
         wrong("--hours", _("12 to 1000 hours can be followed"), _("Mend the number."), str(hours))
+    seeded(seed)
     chosen = race_rules.load(rules)
     evening, here, when, inputs = evening_of(list_, camp, start, temperature, record, protocol, seed)
     plans = evening.animals
@@ -112,6 +113,7 @@ def _race_answer(
         "rules": rules.identity,
         "camp": here.as_dict(),
         "fixative": _fixative(here),
+        "alarms": _alarms(here, when, rules),
         "assumptions": _assumptions(here, when, rules),
         "growth": _growth(here.temperature_at(when)),
         "animals": [verdict.as_dict() for verdict in verdicts],
@@ -145,6 +147,15 @@ def _fixative_words(here: Camp) -> str:
         mol=told["formaldehyde_mol_l"],
     )
     return words + (_(", as the camp states.") if told["stated"] else _("; nobody stated both, so this is assumed."))
+
+
+def _alarms(here: Camp, when: datetime.datetime, rules: Any) -> list[str]:
+    """Whether the table would be too warm at its start."""
+    from keepfast.plan.watch import alarms
+    from keepfast.rules import evening as evening_rules
+
+    warm = here.temperature_at(when)
+    return list(alarms(warm, warm, rules, evening_rules.load()))
 
 
 def _assumptions(here: Camp, when: datetime.datetime, rules: Any) -> list[str]:
@@ -241,6 +252,7 @@ def _race_words(
         ),
         _fixative_words(here),
         _growth_words(here.temperature_at(when)),
+        *(f"! {alarm}" for alarm in _alarms(here, when, rules)),
         *_assumptions(here, when, rules),
         _("Bands are 5 to 95 %. Nothing here was measured on reptiles or amphibians; see docs/why/race.md."),
         "",

@@ -133,6 +133,12 @@ def moment_of(option: str, text: str | None, zone: Any) -> datetime.datetime:
     return when.astimezone(datetime.timezone(when.utcoffset() or datetime.timedelta()))
 
 
+def seeded(seed: int) -> None:
+    """Stop with a message where a seed is none."""
+    if seed < 0:
+        wrong("--seed", _("a seed is 0 or more"), _("Mend the number."), str(seed))
+
+
 def ranged(option: str, value: float, low: float, high: float) -> None:
     """Stop with a message when a number is outside what the option takes."""
     if not low <= value <= high:

@@ -7,7 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from keepfast.cli.race_input import animals_of, camp_of, is_book, moment_of, ranged, readings_of, record_of, tell
+from keepfast.cli.race_input import (
+    animals_of,
+    camp_of,
+    is_book,
+    moment_of,
+    ranged,
+    readings_of,
+    record_of,
+    seeded,
+    tell,
+)
 from keepfast.cli.saying import say, show, show_json, wrong
 from keepfast.words import _
 
@@ -38,7 +48,9 @@ def watch(
     camp: Path | None = typer.Option(None, "--camp", help=_("The camp file (TOML).")),
     record: Path | None = typer.Option(None, "--record", help=_("A logger's CSV, unit and zone stated.")),
     reading: list[str] = typer.Option(
-        [], "--reading", help=_("A typed reading TIME=DEGREES (°C), such as 2026-04-18T21:00=24.5; may be repeated.")
+        [],
+        "--reading",
+        help=_("A typed reading TIME=DEGREES, such as 2026-04-18T21:00=24.5, or =76F; may be repeated."),
     ),
     now: str | None = typer.Option(None, "--now", help=_("The moment to look at; the clock's if left out.")),
     shade: float | None = typer.Option(None, "--shade", help=_("How warm the shade is, in °C.")),
@@ -53,6 +65,7 @@ def watch(
 
     if shade is not None:
         ranged("--shade", shade, -5, 50)
+    seeded(seed)
     here, findings, inputs = camp_of(camp, None, None)
     animals, starts, held = _in_trays(list_, since, here, inputs)
     readings = [*(held.readings if held else ()), *here.temperature_record]
@@ -118,15 +131,17 @@ def _tell_ahead(typed: list[Reading], now: datetime.datetime) -> None:
 
 
 def _typed(text: str, here: Camp) -> Reading:
+    import re
+
     from keepfast.plan.camp import Reading
 
     at, mark, warm = text.rpartition("=")
-    try:
-        figure = float(warm.replace(",", ".").strip().removesuffix("C").removesuffix("°").strip())
-    except ValueError:
-        figure = float("nan")
+    found = re.fullmatch(r"\s*([-+\N{MINUS SIGN}]?\d+(?:[.,]\d+)?)\s*[°º]?\s*([CF]?)\s*", warm, re.IGNORECASE)
+    figure = float(found[1].replace(",", ".").replace("\N{MINUS SIGN}", "-")) if found else float("nan")
+    if found and found[2] in ("F", "f"):
+        figure = (figure - 32.0) / 1.8
     if not mark or not -40 <= figure <= 80:
-        wrong("--reading", _("this is no reading"), _("Write it like 2026-04-18T21:00=24.5 (°C)."), text)
+        wrong("--reading", _("this is no reading"), _("Write it like 2026-04-18T21:00=24.5 (°C) or =76F."), text)
     return Reading(moment_of("--reading", at, here.zone), figure)
 
 
@@ -145,6 +160,11 @@ def _starts(since: list[str], names: list[str], here: Camp) -> dict[str, datetim
                 wrong("--since", _("the list has no such animal"), ", ".join(names) + ".", name)
             answer[name] = moment_of("--since", at, here.zone)
     return answer
+
+
+def _long(hours: float) -> str:
+    """Hours, or days where hours would say nothing."""
+    return _("{hours:.1f} h").format(hours=hours) if hours < 100 else _("{days:.0f} d").format(days=hours / 24)
 
 
 def _watch_words(found: Watch) -> str:
@@ -172,12 +192,14 @@ def _watch_words(found: Watch) -> str:
             leave = _("now")
         elif one.may_leave_at is not None:
             leave = one.may_leave_at.isoformat(" ", "minutes")[:16]
+        elif one.practice_at <= found.now:
+            leave = _("to the bath now: the tray alone will not do it")
         else:
             leave = _("not by the tray alone: bath after {time}").format(
                 time=one.practice_at.isoformat(" ", "minutes")[:16]
             )
         lines.append(
-            f"{one.field_number:<{width}}  {one.hours:>6.1f} h  {100 * stopped:>6.0f} %  {100 * half:>8.0f} %"
+            f"{one.field_number:<{width}}  {_long(one.hours):>8}  {100 * stopped:>6.0f} %  {100 * half:>8.0f} %"
             f"  {free:>7.1f} mm  {bound:>7.1f} mm  {one.radius_mm:>5.1f}  {sheet:>3.0f} %  {leave}"
         )
     lines += [
@@ -261,9 +283,12 @@ def _date(text: str | None, clock: Any) -> datetime.date:
     if text is None:
         return datetime.datetime.now(clock).date()
     try:
-        return datetime.date.fromisoformat(text)
+        day = datetime.date.fromisoformat(text.strip())
     except ValueError:
         wrong("--date", _("this is no date"), _("Write it like 2026-04-18."), text)
+    if not 1900 <= day.year <= 2100:
+        wrong("--date", _("the sun is reckoned for the years 1900 to 2100"), _("Mend the year."), text)
+    return day
 
 
 def _sun_answer(
@@ -366,13 +391,15 @@ def _sun_words(answer: dict[str, Any]) -> str:
     if answer["always"] == "down":
         lines.append(_("The sun does not rise on this day."))
     ridge = answer["ridge"]
-    lines += [
-        _("Shade of a ridge {height:g} m high that runs along {bearing:.0f}°, level ground:").format(
-            height=ridge["height_m"], bearing=ridge["bearing_deg"]
-        ),
-        "",
-    ]
-    if answer["hours"]:
+    if not answer["hours"]:
+        lines.append(_("It never stands high enough for a shade to speak of."))
+    else:
+        lines += [
+            _("Shade of a ridge {height:g} m high that runs along {bearing:.0f}°, level ground:").format(
+                height=ridge["height_m"], bearing=ridge["bearing_deg"]
+            ),
+            "",
+        ]
         lines.append(
             f"{_('time'):>6}  {_('sun'):>6}  {_('height'):>7}  {_('shade reaches'):>14}  {_('on the side to')}"
         )

@@ -34,6 +34,7 @@ Array = npt.NDArray[np.float64]
 FRONT_DRAWS = 60
 A_DAY_H = 24.0
 A_DAY = datetime.timedelta(days=1)
+MOST_H = 2000.0  # followed in a tray; a year of it would tell no more
 STALE_H = 6.0  # a reading older than this says little of now
 MARKS = ("free_tenth_mm", "bound_half_mm", "bound_nine_tenths_mm")
 
@@ -55,7 +56,7 @@ class AnimalNow:
     field_number: str
     in_tray_since: datetime.datetime
     hours: float
-    radius_mm: float
+    radius_mm: float  # of its thickest part, with what was filled in
     fronts_mm: dict[str, Band]  # depth below the skin, at the thickest; 0 again where the sheet is spent
     sheet_strength: Band  # at the skin, as a share of bath strength
     regions: tuple[RegionNow, ...]
@@ -66,6 +67,15 @@ class AnimalNow:
     sentence: str
     weakest: str
     shade_gain_h: float | None  # of time in hand, in its weakest region; None where nothing can be gained any more
+
+
+@dataclass(frozen=True)
+class _Fronts:
+    """How far fronts have come in the thickest part of an animal."""
+
+    radius_mm: float  # as it is filled: the fluid makes it thicker
+    depths_mm: dict[str, Band]
+    sheet: Band
 
 
 @dataclass(frozen=True)
@@ -140,7 +150,9 @@ def watch(
     air = replace(camp, temperature_record=record)
     at_now = air.temperature_at(now)
     cooler = at_now - cooler_by(at_now, rules) if shade_c is None else shade_c
-    until = rules.number("horizon", "hours")
+    longest = max(((now - since[n]).total_seconds() / 3600.0 for n in since), default=0.0)
+    # What has lain there longer than trays usually do is still followed to its end.
+    until = min(max(rules.number("horizon", "hours"), longest + A_DAY_H), MOST_H)
     wetting, _spare = fluid_at_hand(plans, trays, camp, evening)
     found: dict[str, AnimalNow] = {}
     chosen = [p for p in plans if p.animal.field_number in since and p.fit_for_fluid]
@@ -158,12 +170,13 @@ def watch(
             rules=rules,
             evening=evening,
             advise=False,
+            horizon_h=until,
         )
         hours = (now - start).total_seconds() / 3600.0
         setting = setting_of(air, start, rules, evening, until)
         entrants = entrants_of(group, setting, air, start, trays, plans, {}, wetting)
         drawn = Chance.drawn(rules, seed, draws, setting.bath_mol_l)
-        passed = passages([s for e in entrants for s in e.spots], drawn, setting.warmth, max(hours, 0.05))
+        passed = passages([s for e in entrants for s in e.spots], drawn, setting.warmth, min(max(hours, 0.05), MOST_H))
         fronts = _fronts(entrants, setting, seed, hours)
         gains = _gains(entrants, verdicts, setting, hours, cooler - at_now)
         at = 0
@@ -185,7 +198,7 @@ def watch(
         now=now,
         temperature_c=at_now,
         highest_c=highest,
-        alarms=_alarms(at_now, highest, rules, evening),
+        alarms=alarms(at_now, highest, rules, evening),
         shade_c=cooler,
         animals=tuple(found[p.animal.field_number] for p in plans if p.animal.field_number in found),
         assumptions=_assumed(air, now),
@@ -196,7 +209,7 @@ def _one(
     entrant: Entrant,
     verdict: AnimalVerdict,
     regions: tuple[RegionNow, ...],
-    fronts: tuple[dict[str, Band], Band],
+    fronts: _Fronts,
     start: datetime.datetime,
     now: datetime.datetime,
     gain: float | None,
@@ -209,9 +222,9 @@ def _one(
         field_number=verdict.field_number,
         in_tray_since=start,
         hours=(now - start).total_seconds() / 3600.0,
-        radius_mm=max(s.radius_mm for s in entrant.spots),
-        fronts_mm=fronts[0],
-        sheet_strength=fronts[1],
+        radius_mm=fronts.radius_mm,
+        fronts_mm=fronts.depths_mm,
+        sheet_strength=fronts.sheet,
         regions=regions,
         practice_at=start + datetime.timedelta(hours=entrant.plan.tray_h),
         model_at=after(verdict.leave.model_h.median),
@@ -240,17 +253,22 @@ def _assumed(air: Camp, now: datetime.datetime) -> tuple[str, ...]:
     return tuple(told)
 
 
-def _fronts(
-    entrants: Sequence[Entrant], setting: Setting, seed: int, hours: float
-) -> list[tuple[dict[str, Band], Band]]:
+def _fronts(entrants: Sequence[Entrant], setting: Setting, seed: int, hours: float) -> list[_Fronts]:
     """Depth below the skin of the thickest part of each animal, and what is left of the sheet's strength there."""
     chance = Chance.drawn(setting.rules, seed, FRONT_DRAWS, setting.bath_mol_l)
     trunk = [[s for s in e.spots if s.exponent == 2 or s.region in TRUNK] for e in entrants]
     bodies, tissue = sections([max(own, key=lambda s: s.radius_mm) for own in trunk], chance)
-    profile = profiles(bodies, tissue, [max(hours, 0.05)], setting.warmth, growth=1.3)
+    profile = profiles(bodies, tissue, [min(max(hours, 0.05), MOST_H)], setting.warmth, growth=1.3)
     found = fronts_of(profile)
     parts = [slice(k * chance.size, (k + 1) * chance.size) for k in range(len(entrants))]
-    return [({mark: band(found[mark][0, part]) for mark in MARKS}, band(profile.free[0, -1, part])) for part in parts]
+    return [
+        _Fronts(
+            float(np.median(profile.radius_mm[-1, part])),
+            {mark: band(found[mark][0, part]) for mark in MARKS},
+            band(profile.free[0, -1, part]),
+        )
+        for part in parts
+    ]
 
 
 def _gains(
@@ -276,7 +294,8 @@ def _gains(
     return answer
 
 
-def _alarms(now_c: float, highest_c: float, rules: RaceRules, evening: EveningRules) -> tuple[str, ...]:
+def alarms(now_c: float, highest_c: float, rules: RaceRules, evening: EveningRules) -> tuple[str, ...]:
+    """What is to be said of a spot that is too warm, or was."""
     found = []
     colours, nothing = evening.number("heat", "colours_suffer_c"), evening.number("heat", "set_nothing_c")
     gut = float(decay.relative_rate(now_c, "gut"))

@@ -19,6 +19,7 @@ Array = npt.NDArray[np.float64]
 
 HORIZON_DEG = -0.8333  # centre of the sun at rise and set: half a disc and refraction (Reda & Andreas 2003)
 SCAN_MINUTES = 10
+YEARS = (1900, 2100)  # for which the equations hold
 LOWEST_FOR_SHADE_DEG = 3.0  # below this a shadow runs further than any camp
 
 
@@ -126,7 +127,7 @@ def day(date: datetime.date, latitude_deg: float, longitude_deg: float, zone: da
     Raises
     ------
     ValueError
-        If the place is not on Earth.
+        If the place is not on Earth or the year not from 1900 to 2100.
 
     Notes
     -----
@@ -135,6 +136,7 @@ def day(date: datetime.date, latitude_deg: float, longitude_deg: float, zone: da
     """
     within("latitude_deg", latitude_deg, -90.0, 90.0)
     within("longitude_deg", longitude_deg, -180.0, 180.0)
+    within("date", date.year, *YEARS)
     utc = datetime.UTC
     first = datetime.datetime.combine(date, datetime.time(), zone).astimezone(utc)
     last = datetime.datetime.combine(date + datetime.timedelta(days=1), datetime.time(), zone).astimezone(utc)
@@ -210,7 +212,7 @@ def shade(
     azimuth, elevation, height, bearing = np.broadcast_arrays(
         np.asarray(azimuth_deg, dtype=float), np.asarray(elevation_deg, dtype=float), height, bearing
     )
-    usable = elevation >= LOWEST_FOR_SHADE_DEG
+    usable = (elevation >= LOWEST_FOR_SHADE_DEG) & np.isfinite(azimuth) & np.isfinite(height) & np.isfinite(bearing)
     safe = np.where(usable, elevation, 45.0)
     length = np.where(usable, height / np.tan(np.radians(safe)), np.nan)
     away = (azimuth + 180.0) % 360.0
