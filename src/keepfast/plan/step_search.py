@@ -123,7 +123,8 @@ def _stepped(problem: Problem, states: _States) -> _States:
 def _unbettered(ethanol: Array, inside: Array, last: Array) -> Places:
     """Places of what no other betters: none is as cheap, as far and as weak in its last fluid."""
     kept: Places = np.zeros(0, dtype=np.intp)
-    for strength in np.unique(last):
+    # Not numpy's own unique: that draws in masked arrays, which take longer than the whole search.
+    for strength in sorted(set(last.tolist())):
         own = np.flatnonzero(last == strength)
         pool = np.concatenate([kept, own])
         pool = pool[np.lexsort((last[pool], -inside[pool], ethanol[pool]))]

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from functools import cached_property
 from typing import Any
 
 from keepfast.findings import Finding, FindingsError
@@ -285,8 +286,9 @@ class _Maker:
         """Free formaldehyde once a fluid without any has become one with the bodies. [g/100 mL]"""
         return float(bath.residual_formaldehyde(free, ratio, self.water.value, carried_ml_per_g=self.carried_ml_per_g))
 
+    @cached_property
     def rinses(self) -> list[Change]:
-        """Changes of water until alcohol may follow."""
+        """Changes of water until alcohol may follow; the same for every series."""
         if self.stage == "alcohol":
             return []
         number = self.rules.number
@@ -332,38 +334,36 @@ class _Maker:
 
     def carried(self, key: str, words: str, found: Found, source: str = "") -> StepSeries:
         """The series as it really goes: each step starts from what the body has by then."""
-        changes = self.rinses()
+        changes = list(self.rinses)
         free = changes[-1].formaldehyde_percent_w_v if changes else 0.0
         inside = Doubted(0.0, 0.0, 0.0)
         last = len(found.strengths_vol) - 1
+        water = [self.water.value, self.water.high, self.water.low]
+        volumes = [ratio * self.jarful.mass_g for ratio in found.ratios_ml_per_g]
+        mixes = alcohol.dilute(self.stock_vol, found.strengths_vol, volumes, self.temperature_c)
         for n, (strength, ratio) in enumerate(zip(found.strengths_vol, found.ratios_ml_per_g, strict=True)):
             share = self.rules.number("steps", "jar_share" if n == last else "share")
             hours = self.hours(share, "ethanol", ratio)
             ends = Doubted(
-                *(
-                    float(
-                        bath.strength_after(strength, ratio, w, start_vol=start, carried_ml_per_g=self.carried_ml_per_g)
-                    )
-                    for w, start in (
-                        (self.water.value, inside.value),
-                        (self.water.high, inside.low),
-                        (self.water.low, inside.high),
-                    )
-                )
+                *bath.strength_after(
+                    strength,
+                    ratio,
+                    water,
+                    start_vol=[inside.value, inside.low, inside.high],
+                    carried_ml_per_g=self.carried_ml_per_g,
+                ).tolist()
             )
             body = inside.value + share * (ends.value - inside.value)
             free += share * (self.rinsed(free, ratio) - free)
-            volume = ratio * self.jarful.mass_g
-            made = alcohol.dilute(self.stock_vol, strength, volume, self.temperature_c)
             changes.append(
                 Change(
                     number=len(changes) + 1,
                     kind="jar" if n == last else "step",
                     strength_vol=strength,
                     ml_per_g=ratio,
-                    fluid_ml=volume,
-                    stock_ml=float(made.stock_ml),
-                    water_ml=float(made.water_ml),
+                    fluid_ml=volumes[n],
+                    stock_ml=float(mixes.stock_ml[n]),
+                    water_ml=float(mixes.water_ml[n]),
                     ends_vol=ends,
                     body_vol=body,
                     jump_vol=strength - inside.value,

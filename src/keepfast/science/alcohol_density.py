@@ -150,22 +150,30 @@ def _guess_table() -> Array:
 
 
 @cache
-def _pure_ethanol() -> Array:
+def _ethanol_in_temperature() -> tuple[float, ...]:
     """Coefficients in temperature of pure ethanol's density: the columns' sums."""
-    return np.asarray(_matrix().sum(axis=0))
+    return tuple(float(total) for total in _matrix().sum(axis=0))
+
+
+def _pure_ethanol(tau: Array) -> Array:
+    coefficients = _ethanol_in_temperature()
+    total = np.full_like(tau, coefficients[-1])
+    for coefficient in coefficients[-2::-1]:
+        total *= tau
+        total += coefficient
+    return total
 
 
 def end_densities(t: Array) -> tuple[Array, Array]:
     """Density of water and of ethanol, unchecked. [kg/m3]"""
-    tau = t - 20.0
-    water = np.polynomial.polynomial.polyval(tau, _matrix()[0])
-    return np.asarray(water), np.asarray(np.polynomial.polynomial.polyval(tau, _pure_ethanol()))
+    tau = np.asarray(t - 20.0)
+    return _in_temperature(0, tau), _pure_ethanol(tau)
 
 
 def _invert_block(density: Array, tau: Array) -> Array:
     p: Array
     coefficients = [_in_temperature(k, tau) for k in range(12)]
-    water, ethanol = coefficients[0], np.polynomial.polynomial.polyval(tau, _pure_ethanol())
+    water, ethanol = coefficients[0], _pure_ethanol(tau)
     guess = _guess_table()
     place = np.clip((water - density) / (water - ethanol), 0.0, 1.0) * (_GUESS_DENSITIES - 1)
     degree = (tau + 20.0 - LOWEST_C) / _GUESS_DEGREES
