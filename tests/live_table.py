@@ -127,7 +127,7 @@ class Running:
         path: str,
         body: bytes | None = None,
         headers: dict[str, str] | None = None,
-        timeout: float = 20,
+        timeout: float = 120,
     ) -> tuple[int, dict[str, str], bytes]:
         """One request, paired if ``pair`` was called."""
         connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=timeout)

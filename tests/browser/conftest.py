@@ -34,7 +34,7 @@ def browser() -> Iterator[Browser]:
     path = shutil.which("chromium")
     assert path is not None, "the tests use the live screens in a real browser: install chromium"
     with sync_playwright() as playwright:
-        made = playwright.chromium.launch(executable_path=path, args=list(FLAGS))
+        made = playwright.chromium.launch(executable_path=path, args=list(FLAGS), timeout=4 * PATIENCE_MS)
         yield made
         made.close()
 

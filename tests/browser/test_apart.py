@@ -255,6 +255,28 @@ def test_a_device_with_a_wrong_clock_is_told_so_and_its_entries_stand_in_their_p
     assert abs(rows[-1][1] / 1000 - time.time()) < 600
 
 
+def test_a_tray_nobody_planned_holds_its_animal_and_takes_a_reading_also_after_a_new_start(
+    server: Running, device: Callable[..., Device]
+) -> None:
+    ana, ben = device("Ana"), device("Ben", 1280, 800)
+    number = json.loads(server.ask("GET", "/api/table")[2])
+    animal = number["subjects"][number["order"][0]]
+    page, table = ana.page(f"/pen#pose/{animal['subject']}"), ben.page("/table")
+    page.locator("#f-place").fill("9 1")
+    page.locator("#f-place").press("Enter")
+    table.wait_for_function("() => [...document.getElementById('reading-tray').options].some(o => o.text === '9')")
+    safe(page)
+    server.kill()
+    server.start_again()
+    now = " ".join(server.ask("GET", "/table/now")[2].decode().split())
+    assert "Tray 9" in now
+    assert f"Lying in it: 1 {animal['number']}." in now
+    table.locator("#reading-tray").select_option(label="9")
+    table.locator("#reading-c").fill("23,5")
+    table.locator("#reading-c").press("Enter")
+    table.wait_for_selector("#table-now >> text=23,5 °C at")
+
+
 def test_two_windows_of_one_browser_share_what_waits(server: Running, device: Callable[..., Device]) -> None:
     one = device()
     page, window = one.page("/pen"), one.page("/table")

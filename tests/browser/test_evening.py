@@ -192,6 +192,7 @@ def test_from_the_code_to_the_signed_paper_and_the_end_by_keyboard_alone(
     page.wait_for_selector("#evening-now >> text=by Ana: rain came")
     safe(page, 3)
     hands.wait_for_selector("text=The evening is ended.")
+    assert not hands.locator("#back").is_visible()
     hands.keyboard.press(" ")
     hands.mouse.click(180, 200)
     tab_to(page, "#end-go")

@@ -91,7 +91,7 @@ def test_a_request_that_writes_must_say_where_it_comes_from(running: Running) ->
 def test_ten_megabytes_are_refused_in_words_and_the_server_goes_on(running: Running) -> None:
     ten = b"x" * 10_000_000
     for path in EVERY_POST:
-        status, _headers, body = running.ask("POST", path, ten, {"Content-Type": "application/json"}, timeout=60)
+        status, _headers, body = running.ask("POST", path, ten, {"Content-Type": "application/json"}, timeout=120)
         assert 413 == status
         assert json.loads(body)["words"]
     assert 200 == running.ask("GET", "/hands")[0]
@@ -100,7 +100,7 @@ def test_ten_megabytes_are_refused_in_words_and_the_server_goes_on(running: Runn
 def test_ten_megabytes_without_a_length_are_refused_too(running: Running) -> None:
     import http.client
 
-    connection = http.client.HTTPConnection("127.0.0.1", running.port, timeout=60)
+    connection = http.client.HTTPConnection("127.0.0.1", running.port, timeout=120)
     headers = {"Cookie": running.cookie, "Origin": running.address, "Content-Type": "application/json"}
     connection.request("POST", "/api/entries", (b"x" * 100_000 for _i in range(100)), headers, encode_chunked=True)
     assert 413 == connection.getresponse().status
@@ -151,7 +151,7 @@ def test_a_device_that_is_shut_out_hears_and_writes_no_more(running: Running) ->
     before = running.cookie
     other = running.pair("Ben")
     running.cookie = before
-    stream = http.client.HTTPConnection("127.0.0.1", running.port, timeout=20)
+    stream = http.client.HTTPConnection("127.0.0.1", running.port, timeout=120)
     stream.request("GET", "/api/stream?since=0", headers={"Cookie": other})
     response = stream.getresponse()
     assert 200 == response.status

@@ -64,7 +64,7 @@ def kill_while_writing(nursery: Nursery, book: Path, plan: Path, rounds: int, se
     lost_early: set[str] = set()
     for _round in range(rounds):
         before = sum(len(pen.called_stored) for pen in pens)
-        deadline = time.monotonic() + 20
+        deadline = time.monotonic() + 120
         # At least one entry a round, so that no round is an idle one; then the blow falls at any moment.
         while sum(len(pen.called_stored) for pen in pens) == before and time.monotonic() < deadline:
             time.sleep(0.005)
@@ -79,7 +79,7 @@ def kill_while_writing(nursery: Nursery, book: Path, plan: Path, rounds: int, se
     for pen in pens:
         pen.stop.set()
     for pen in pens:
-        pen.join(30)
+        pen.join(120)
         assert not pen.is_alive()
     running.kill()
     with sqlite3.connect(book) as connection:

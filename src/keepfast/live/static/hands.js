@@ -69,7 +69,7 @@ function draw() {
   $("hands-pause").textContent = paused ? _("Resume") : _("Pause");
   $("go").textContent = paused ? _("Resume") : _("Done");
   $("go").hidden = Boolean(ended) || (!paused && !next);
-  $("hands-pause").hidden = Boolean(ended);
+  $("back").hidden = $("hands-pause").hidden = Boolean(ended);
   $("later").hidden = Boolean(paused || ended) || !next;
   if (key === shownKey) return;
   shownKey = key;

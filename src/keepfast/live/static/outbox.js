@@ -49,6 +49,10 @@ function open() {
   return result(request);
 }
 
+// The store takes a slow phone a tenth of a second to open: it is begun before the rest of the page is there.
+const opening = (async () => open())();
+opening.catch(() => {});
+
 export class Outbox extends EventTarget {
   /** Opens the store of this browser; fails where the browser keeps nothing. */
   static async open(book) {
@@ -56,25 +60,29 @@ export class Outbox extends EventTarget {
     // Several books may have been open at this address: what counts as safe, and which numbers are ours, is by book.
     outbox.safeName = `safe ${book}`;
     outbox.blockName = `block ${book}`;
-    outbox.db = await open();
+    outbox.db = await opening;
     outbox.db.onversionchange = () => outbox.db.close();
     outbox.state = { waiting: 0, safe: 0, refused: 0, oldest: null, trouble: "", words: "" };
     outbox.waitingIds = new Set();
     // All that is needed at the start is read at once: each turn to the store costs a slow phone a tenth of a second.
-    const transaction = outbox.db.transaction(["kept", "refused"]);
+    const transaction = outbox.db.transaction(["kept", "refused", "waiting"]);
     const kept = transaction.objectStore("kept");
-    const [offset, device, who, under, refused] = await Promise.all([
-      ...["offset", "device", "who", "under"].map((name) => result(kept.get(name))),
+    const [offset, device, who, under, safe, rows, refused] = await Promise.all([
+      ...["offset", "device", "who", "under", outbox.safeName].map((name) => result(kept.get(name))),
+      result(transaction.objectStore("waiting").getAll()),
       result(transaction.objectStore("refused").count()),
     ]);
     Object.assign(outbox, { offset: offset || 0, device: device || `device ${newId().slice(-8)}`, who, under });
     if (!device) outbox.keep("device", outbox.device);
+    outbox.holds(rows, refused, safe);
     outbox.channel = "BroadcastChannel" in window ? new BroadcastChannel("keepfast") : null;
     if (outbox.channel) outbox.channel.onmessage = () => outbox.count();
     outbox.tries = 0;
     outbox.sending = false;
-    if (refused) await outbox.offerAgain();
-    await outbox.count();
+    if (refused) {
+      await outbox.offerAgain();
+      await outbox.count();
+    }
     for (const [target, event] of [[window, "online"], [document, "visibilitychange"], [window, "focus"]]) {
       target.addEventListener(event, () => { outbox.tries = 0; outbox.send(); });
     }
@@ -138,10 +146,14 @@ export class Outbox extends EventTarget {
       result(transaction.objectStore("refused").count()),
       result(transaction.objectStore("kept").get(this.safeName)),
     ]);
+    this.holds(rows, refused, safe);
+    this.dispatchEvent(new Event("change"));
+  }
+
+  holds(rows, refused, safe) {
     this.rows = rows;
     this.waitingIds = new Set(rows.map((row) => row.entry.id));
     Object.assign(this.state, { waiting: rows.length, refused, safe: safe || 0, oldest: rows.length ? rows[0].put : null });
-    this.dispatchEvent(new Event("change"));
   }
 
   tell() {

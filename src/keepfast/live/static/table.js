@@ -3,7 +3,7 @@
 import { begin } from "./page.js";
 import { readNumber } from "./numbers.js";
 import { question } from "./questions.js";
-import { _, plain } from "./words.js";
+import { _, make, plain } from "./words.js";
 
 const { known, write } = await begin();
 const $ = (id) => document.getElementById(id);
@@ -42,7 +42,15 @@ $("reading").addEventListener("submit", async (event) => {
   $("reading-said").textContent = "";
   $("reading-c").value = "";
 });
-known.addEventListener("entry", soon);
-known.addEventListener("renewed", soon);
+/** Trays that came to be after this page was opened can be read at too. */
+function trays() {
+  const select = $("reading-tray");
+  for (const tray of known.table.trays) {
+    if (![...select.options].some((option) => option.value === tray)) select.append(make("option", { value: tray, text: known.table.subjects[tray].number }));
+  }
+}
+
+for (const event of ["entry", "renewed"]) known.addEventListener(event, () => { trays(); soon(); });
+trays();
 draw();
 document.documentElement.dataset.ready = "yes";
