@@ -29,6 +29,7 @@ SPEAK_OF = {
     "trip": (("trip", "event"),),
 }
 MOST_DAYS = 62  # of an interval, each as a word of its own; longer ones by month
+MOST_FIGURES = 5  # of a tag's running number; a longer one is a day, or written out
 _WORD = re.compile(r"[^\W_]+")
 
 Known = Callable[[str, str | None], Mapping[str, Any]]  # kind, id -> state, empty where unknown
@@ -246,6 +247,15 @@ def read_query(text: str) -> Query:
             holds = asked_part if place == 0 or asked_part in ("jar", "number") else ""
             found.append(Asked(word, holds))
     return Query(tuple(found[:12]), key)
+
+
+def spellings_of_number(word: str) -> list[str]:
+    """A number as it may stand on a tag: with and without its leading zeros."""
+    found = {word: None, number_key(word): None}
+    if word.isdigit() and len(word) <= MOST_FIGURES:
+        bare = word.lstrip("0") or "0"
+        found.update(dict.fromkeys(bare.zfill(width) for width in range(1, MOST_FIGURES + 1)))
+    return list(found)
 
 
 def slips_of_number(word: str) -> list[str]:

@@ -39,6 +39,7 @@ from keepfast.book.searching import (
     read_query,
     slips_allowed,
     slips_of_number,
+    spellings_of_number,
     words_of,
 )
 from keepfast.store import sqlite
@@ -235,7 +236,7 @@ def find(connection: Connection, text: str, limit: int = 50, kinds: Sequence[str
     by_number = _by_number(connection, query.key, limit, kinds) if query.key else []
     if not query.words:
         return Found(_hits(connection, [(i, "number") for i in by_number], limit), len(by_number) > limit)
-    exact = [[asked.word] for asked in query.words]
+    exact = [spellings_of_number(asked.word) if asked.is_number else [asked.word] for asked in query.words]
     rows = _matching(connection, query.words, exact, kinds)
     if not rows:
         rows = _matching(connection, query.words, exact, kinds, beginning=True)
@@ -244,9 +245,10 @@ def find(connection: Connection, text: str, limit: int = 50, kinds: Sequence[str
     if not rows and not by_number:
         how = "near"
         choices: list[list[str]] = []
-        for asked in query.words:
+        for asked, spelt in zip(query.words, exact, strict=True):
             near = _near(connection, asked)
-            choices.append([asked.word, *near])
+            # Beside a misspelt word another may be only begun.
+            choices.append([*(spelt if asked.is_number else [f"{asked.word}*"]), *near])
             if near:
                 read_as[asked.word] = tuple(near)
         rows = _matching(connection, query.words, choices, kinds) if read_as else []

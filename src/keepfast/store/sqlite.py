@@ -216,14 +216,17 @@ def matching_documents(
 ) -> list[int]:
     """Rows that hold, for each word asked, one of its choices, in its part if it names one; at most ``limit``.
 
-    ``beginning`` lets a word of three letters or more stand for the words it begins.
+    A choice that ends in an asterisk, and with ``beginning`` every one, stands for the words it begins, if it has
+    three letters or more.
     """
     terms = []
     for part, choices in asked:
         ways = []
         for choice in choices:
-            quoted = '"' + choice.replace('"', '""') + '"'
-            ways.append(f"{quoted}*" if beginning and len(choice) >= 3 and not choice.isdigit() else quoted)
+            word = choice.removesuffix("*")
+            quoted = '"' + word.replace('"', '""') + '"'
+            begins = (beginning or word != choice) and len(word) >= 3 and not word.isdigit()
+            ways.append(f"{quoted}*" if begins else quoted)
         joined = "(" + " OR ".join(ways) + ")"
         terms.append(f"{part} : {joined}" if part else joined)
     statement = text("SELECT rowid FROM document_words WHERE document_words MATCH :asked LIMIT :most")
