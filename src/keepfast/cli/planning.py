@@ -18,6 +18,10 @@ if TYPE_CHECKING:
     from keepfast.plan.objects import EveningPlan
 
 
+# The evening of the invented trip; its animals died that afternoon.
+_DEMO_START = "2026-04-18T18:00"
+
+
 def register(app: typer.Typer) -> None:
     """Add the commands of planning."""
     app.command("template", help=_("Write an empty list of animals with its explanation."))(template)
@@ -135,14 +139,14 @@ def demo(
     evening, files = prepare(
         out / "trip" / "survey.csv",
         out / "trip" / "camp.toml",
-        start="2026-04-18T18:00",
+        start=_DEMO_START,
         papers=True,
         learner=True,
     )
     _finish(evening, files, out, False)
     say(
-        _("To plan it yourself: ./keepfast plan {list} --camp {camp} --out tonight").format(
-            list=out / "trip" / "survey.csv", camp=out / "trip" / "camp.toml"
+        _("To plan it yourself: ./keepfast plan {list} --camp {camp} --start {start} --out tonight").format(
+            list=out / "trip" / "survey.csv", camp=out / "trip" / "camp.toml", start=_DEMO_START
         )
     )
 
@@ -243,7 +247,7 @@ def _animals(path: Path, zone: str, rules: Rules) -> tuple[Any, tuple[Finding, .
     if _is_book(path):
         return _animals_of_book(path)
     from keepfast.exchange.lists import read_list
-    from keepfast.plan.animal import weigh
+    from keepfast.plan.weighing import weigh
 
     def cannot_be_weighed(animal: Any) -> list[Finding]:
         # Asked while the list is read, so that it comes together with the bad cells, with file and row.

@@ -12,9 +12,9 @@ from keepfast.desk.books import Book
 from keepfast.desk.evening import ids_of, read_animals, record_decision
 from keepfast.exchange.files import origin
 from keepfast.findings import Finding, FindingsError
-from keepfast.plan.animal import weigh
 from keepfast.plan.fixing import InJar, Jarful
 from keepfast.plan.steps import StepsPlan
+from keepfast.plan.weighing import weigh
 from keepfast.rules import evening as evening_rules
 from keepfast.words import _
 

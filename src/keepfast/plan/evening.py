@@ -1,6 +1,6 @@
 """The plan of an evening: every animal, and the table they share. Start reading here.
 
-``plan_evening`` goes: weigh every animal (``animal.weigh``), order them (``order``), treat each by its protocol
+``plan_evening`` goes: weigh every animal (``weighing``), order them (``order``), treat each by its protocol
 (``animal.treat``, ``filling``), pack the trays (``trays``), then add up fluid, minutes and tools and set the clock.
 """
 
@@ -29,6 +29,7 @@ from keepfast.plan.objects import (
 )
 from keepfast.plan.table import Row, lay_trays, supply_ratios, table_plan
 from keepfast.plan.trays import Footprint, Packing, pack
+from keepfast.plan.weighing import Weighed, weigh
 from keepfast.rules import cautions as cautions_
 from keepfast.rules import evening as evening_rules
 from keepfast.rules import protocols as protocols_
@@ -116,10 +117,10 @@ def plan_evening(
     """
     if start.tzinfo is None:
         raise ValueError(f"start must carry an offset; {start.isoformat()} was given")
-    weighed: list[animals_.Weighed] = []
+    weighed: list[Weighed] = []
     missing: list[Finding] = []
     for observed in animals:
-        found = animals_.weigh(observed, rules.evening, seed, size)
+        found = weigh(observed, rules.evening, seed, size)
         if isinstance(found, Finding):
             missing.append(found)
         else:

@@ -16,6 +16,7 @@ from keepfast.plan import draws, order
 from keepfast.plan.camp import Camp
 from keepfast.plan.objects import Amount, AnimalPlan, Moment, TablePlan, Tray, TrayPlace
 from keepfast.plan.trays import Packing
+from keepfast.plan.weighing import Weighed
 from keepfast.rules import cautions as cautions_
 from keepfast.rules import evening as evening_rules
 from keepfast.rules import protocols as protocols_
@@ -27,7 +28,7 @@ from keepfast.words import _
 class Row:
     """One animal on its way through the plan."""
 
-    weighed: animals_.Weighed
+    weighed: Weighed
     protocol: protocols_.Protocol
     facts: dict[str, Any]
     urgency: order.Urgency
