@@ -17,6 +17,7 @@ from keepfast.findings import Finding
 from keepfast.science import place as science
 from keepfast.words import _
 
+AT_TABLE_S = 300.0  # a photograph is of the animal in hand: common practice, no published source
 SAME_PLACE_M = 0.5  # a receiver's file has six decimals; the same waypoint twice lies closer than this
 
 
@@ -202,6 +203,7 @@ def add_photographs(
     """Photographs as things of the book, tied to the one animal whose number stands in the file's name."""
     had = {state["sha256"]: state for state in known.all("photograph") if state.get("sha256")}
     seen: dict[str, str] = {}
+    table = _at_the_table(known)
     for photo in photographs:
         draft.findings.extend(photo.findings)
         if photo.sha256 in had:
@@ -217,11 +219,42 @@ def add_photographs(
             )
             continue
         seen[photo.sha256] = photo.file
-        draft.add("photograph", _photograph_content(draft, known, photo, track))
+        draft.add("photograph", _photograph_content(draft, known, photo, track, table))
         draft.new.append(Line(photo.file, None, "photograph", photo.file))
 
 
-def _photograph_content(draft: Draft, known: Known, photo: Photograph, track: Gpx | None) -> dict[str, Any]:
+def _at_the_table(known: Known) -> list[tuple[datetime.datetime, str, str]]:
+    """When which animal was worked on, and at which step, in the order of time."""
+    worked = []
+    for animal in known.all("animal"):
+        for item in animal.get("done") or ():
+            moment = _moment(item.get("at") or item.get("written"))
+            if moment is not None and animal.get("field_number"):
+                worked.append((moment, str(animal["field_number"]), str(item.get("step") or "")))
+    return sorted(worked)
+
+
+def _shown_perhaps(table: Sequence[tuple[datetime.datetime, str, str]], taken_at: datetime.datetime | None) -> str:
+    """In words, which one animal was at the table when a photograph was taken; empty where none, or not one, was."""
+    if taken_at is None:
+        return ""
+    near = [(abs((at - taken_at).total_seconds()), number, step) for at, number, step in table]
+    near = [one for one in near if one[0] <= AT_TABLE_S]
+    if len({number for _apart, number, _step in near}) != 1:
+        return ""
+    apart, number, step = min(near)
+    return _("{animal} was at the table then ({step}, {minutes:.0f} min apart)").format(
+        animal=number, step=step, minutes=apart / 60
+    )
+
+
+def _photograph_content(
+    draft: Draft,
+    known: Known,
+    photo: Photograph,
+    track: Gpx | None,
+    table: Sequence[tuple[datetime.datetime, str, str]],
+) -> dict[str, Any]:
     content: dict[str, Any] = {"file": photo.file, "sha256": photo.sha256}
     if photo.taken_at is not None:
         content["taken_at"] = photo.taken_at.isoformat(timespec="seconds")
@@ -236,9 +269,11 @@ def _photograph_content(draft: Draft, known: Known, photo: Photograph, track: Gp
         content["latitude"], content["longitude"] = place
     animal = animal_in_name(known, photo.file)
     if animal is None:
+        what = _("no animal of the book, or more than one, has its number in this file's name")
+        perhaps = _shown_perhaps(table, photo.taken_at)
         draft.findings.append(
             Finding(
-                _("no animal of the book, or more than one, has its number in this file's name"),
+                f"{what}; {perhaps}" if perhaps else what,
                 _("Name the file with the field number, or tie it to the animal later."),
                 "note",
                 photo.file,
