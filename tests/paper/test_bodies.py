@@ -296,3 +296,13 @@ def test_places_are_counted_from_the_lower_left_corner(evening) -> None:
     for item in drawing.items:
         if isinstance(item, Path) and item.width_mm == 0.5:
             assert all(x <= left + 84.3 * scale and y >= bottom - 52.4 * scale for x, y in item.points)
+
+
+@pytest.mark.parametrize("number", ["Ж-4", "VERY-LONG-COLLECTOR-2026-000123"])
+def test_a_number_that_no_map_can_hold_is_left_to_its_place(evening, number: str) -> None:
+    tray = replace(evening.table.trays[0], field_numbers=(number,), width_mm=200.0)
+    one = evening.of("B-05")
+    named = replace(one, animal=replace(one.animal, field_number=number), place=TrayPlace(1, 7, 20, 20, 100, 30, False))
+    words = list(trays.draw(tray, {number: named}, width_mm=70, height_mm=80).words())
+    assert "7" in words
+    assert not any(number in w for w in words)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 
 import pytest
 
@@ -50,3 +51,13 @@ def test_a_long_body_is_drawn_whole(length_mm: float) -> None:
     tip_mm = one.body.length_mm + one.body.tail_mm
     assert tip_mm - 200 < max(int(word) for word in words if word.isdigit()) <= tip_mm + 200
     assert "Cut into" in " ".join(words)
+
+
+def test_a_number_that_cannot_be_written_stops_no_plan(evening) -> None:
+    """A number in other letters, or a very long one: the file is named for it, and the picture drawn all the same."""
+    one = evening.of("B-05")
+    for number in ("Ж-4", "W" * 400):
+        other = replace(one, animal=replace(one.animal, field_number=number))
+        words = list(body_sheet.draw(other).words())
+        assert number not in words
+        assert any("mL" in w for w in words)

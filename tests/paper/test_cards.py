@@ -267,3 +267,10 @@ def test_a_large_mass_is_told_in_kilograms_and_a_large_amount_in_three_figures()
     assert "9990 g" == figures.grams(9990).replace("\u00a0", " ")
     assert "12.0 kg (9.50 to 15.1)" == figures.grams_doubt(12_000, 9_500, 15_100).replace("\u00a0", " ")
     assert ("19500", "1000", "999", "12") == tuple(figures.plain_ml(v) for v in (19493, 999.7, 999.4, 12.2))
+
+
+def test_the_signs_of_sex_in_a_remark_are_written_in_words(evening) -> None:
+    one = evening.of("B-05")
+    noted = replace(one, animal=replace(one.animal, remarks="pH 6.8; 2♀ and a ♂ near"))
+    front = " ".join(w.replace("\u00a0", " ") for w in cards.card(evening, noted)[0].words())
+    assert "pH 6.8; 2 female and a male near." in front

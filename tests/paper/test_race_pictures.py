@@ -79,3 +79,11 @@ def test_the_weakest_region_fits_into_a_line(judged):
     found = judged[0][1]
 
     assert found.weakest.says in race_pictures.weakest_words(found.as_dict())
+
+
+def test_a_number_that_cannot_be_written_stops_no_picture(judged):
+    """The file's name says it; a plan is made for the animal all the same."""
+    race = {**judged[0][0].as_dict(), "field_number": "Ж-4"}
+    words = list(race_pictures.margins(race).words())
+    assert "Ж-4" not in words
+    assert any("hours in hand" in w for w in words)

@@ -38,9 +38,8 @@ def draw(animal: AnimalPlan, *, width_mm: float = 180.0, height_mm: float = 250.
     )
     # Drawn on a long page first: how many lines the words take is only known then.
     page = Page(width_mm, sketch.page.height_mm + 120.0, card=number, title=_("drawing of the body"))
-    page.text(
-        0, 8.0, number, size_pt=_NUMBER_PT, face="bold", room_mm=width_mm, least_pt=_LEAST_PT, field=_("field number")
-    )
+    # Where it cannot be written, the file's name says it: a plan is made for the animal all the same.
+    page.name(0, 8.0, number, size_pt=_NUMBER_PT, least_pt=_LEAST_PT, room_mm=width_mm, field=_("field number"))
     said = f"{body_words(animal)}; {mass_words(animal)}. {doing_words(animal)}"
     y = page.paragraph(0, 10.5, width_mm, said, size_pt=_WORDS_PT, field=_("drawing of the body")) + 2.0
     page.place(sketch.page, 0, y)

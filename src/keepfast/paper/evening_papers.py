@@ -9,7 +9,7 @@ from keepfast.paper import cards, pdf, table_sheet
 from keepfast.paper import type as type_
 from keepfast.paper.page import Page
 from keepfast.paper.type import Face, PaperError
-from keepfast.paper.wording import origin_words
+from keepfast.paper.wording import origin_words, remark_words
 from keepfast.plan.objects import EveningPlan
 from keepfast.words import _
 
@@ -62,10 +62,10 @@ def _unwritable(plan: EveningPlan) -> Iterator[Finding]:
         written: tuple[tuple[str, Face, str], ...] = (
             (seen.field_number, "bold", _("field number")),
             (seen.taxon, "italic", _("taxon")),
-            (seen.remarks, "regular", _("remarks")),
+            (remark_words(seen.remarks), "regular", _("remarks")),
         )
         for words, face, field in written:
             try:
-                type_.check(" ".join(words.split()), face, seen.field_number, field)
+                type_.check(words, face, seen.field_number, field)
             except PaperError as problem:
                 yield from problem.findings

@@ -151,6 +151,16 @@ class Page:
         self.items.append(item)
         return wide
 
+    def name(
+        self, x: float, y: float, words: str, *, size_pt: float, least_pt: float, room_mm: float, face: Face = "bold",
+        field: str = "",
+    ) -> bool:  # fmt: skip
+        """A name that the file's own name says as well: left out, and False, where typeface or room lack it."""
+        if type_.missing(words, face) or type_.largest_pt(words, room_mm, face, size_pt, least_pt) is None:
+            return False
+        self.text(x, y, words, size_pt=size_pt, least_pt=least_pt, room_mm=room_mm, face=face, field=field)
+        return True
+
     def paragraph(
         self,
         x: float,

@@ -12,8 +12,8 @@ from typing import Any
 from keepfast.paper import charts, svg
 from keepfast.paper import type as type_
 from keepfast.paper.page import DASHED, DOTTED, FINE, FIRM, HEAVY, SOLID, THIN, Page, Point
-from keepfast.plan.race_verdict import Band, margin_words
 from keepfast.plan.race_scene import Scene
+from keepfast.plan.race_verdict import Band, margin_words
 from keepfast.words import _
 
 LEVELS = ((0.1, DOTTED, THIN), (0.5, DASHED, FINE), (0.9, SOLID, FIRM))
@@ -55,8 +55,8 @@ def margins(race: Mapping[str, Any], *, width_mm: float = 150.0, size_pt: float 
     def at(hours: float) -> float:
         return left + (right - left) * (min(max(hours, low), high) - low) / (high - low)
 
-    page.text(
-        0, 5, str(race["field_number"]), size_pt=size_pt + 3, face="bold", field="field number", room_mm=name_mm + 20
+    page.name(
+        0, 5, str(race["field_number"]), size_pt=size_pt + 3, least_pt=7.0, field="field number", room_mm=width_mm
     )
     bottom = top + ROW_MM * len(regions)
     page.line([(at(0), top - 1), (at(0), bottom + 1)], width_mm=HEAVY)
@@ -105,9 +105,9 @@ def section(scene: Scene, *, width_mm: float = 170.0, size_pt: float = 9.0, card
     scale = _round_scale(size / radius)
     drawn = radius * scale
     top = 15.0
-    height = top + 2 * drawn + 30
+    height = top + 2 * drawn + 35
     page = Page(width_mm, height, card=card or scene.field_number)
-    page.text(0, 5, scene.field_number, size_pt=size_pt + 3, face="bold", field="field number", room_mm=60)
+    page.name(0, 5, scene.field_number, size_pt=size_pt + 3, least_pt=7.0, field="field number", room_mm=60)
     title = _("{region}: {says}").format(region=_(scene.name).capitalize(), says=_(scene.says))
     page.text(width_mm, 5, title, size_pt=size_pt, anchor="end", field="title", room_mm=width_mm - 62)
     for k, hours in enumerate(scene.hours):
@@ -129,7 +129,9 @@ def section(scene: Scene, *, width_mm: float = 170.0, size_pt: float = 9.0, card
         inner = _("Inner rings: the middle (gut, gonad or bone) and the fluid round it; outer: wall and skin.")
     else:
         inner = _("Rings: the middle, wall and skin; nothing was put in here.")
-    page.text(0, height - 3, inner, size_pt=size_pt - 1, field="rings", room_mm=width_mm, least_pt=6.5)
+    page.text(0, height - 8, inner, size_pt=size_pt - 1, field="rings", room_mm=width_mm, least_pt=6.5)
+    tray = _("In the tray all the time; what a bath brings later is not drawn. The darker, the more.")
+    page.text(0, height - 3, tray, size_pt=size_pt - 1, field="tray", room_mm=width_mm, least_pt=6.5)
     return page
 
 

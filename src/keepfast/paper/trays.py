@@ -93,8 +93,10 @@ def draw(
         else:
             for outline in outlines:
                 page.polygon(outline, width_mm=FIRM, fill=0)
-        # A number that the typeface cannot write is left to its place; the papers say so with its card.
-        words = f"{place.place}: {number}" if not type_.missing(number, "bold") else f"{place.place}"
+        # A number that the typeface cannot write, or too long for any map, is left to its place.
+        words = f"{place.place}: {number}"
+        if type_.missing(number, "bold") or type_.width_mm(words, _LEAST_PT, "bold") > 0.5 * wide:
+            words = f"{place.place}"
         lying.append(_Lying(f"{place.place}", words.replace(" ", figures.NBSP), shapes.bounds(outlines)))
     _names(page, lying, (left + 0.6, top + 0.6, left + wide - 0.6, top + high - 0.6))
     return page

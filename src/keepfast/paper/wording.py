@@ -102,10 +102,15 @@ def seen_words(animal: AnimalPlan) -> str:
     if seen.kept_at_c is not None:
         parts.append(_("Kept at {t} °C.").format(t=f"{seen.kept_at_c:g}").replace(" °C", f"{figures.NBSP}°C"))
     if seen.remarks.strip():
-        # As it was written: a capital could make pH something else.
-        remark = " ".join(seen.remarks.split())
+        remark = remark_words(seen.remarks)
         parts.append(remark if remark.endswith((".", "?", "!")) else f"{remark}.")
     return " ".join(parts)
+
+
+def remark_words(remarks: str) -> str:
+    """A remark as it was written, without a capital that could make pH something else; the two signs of sex in words."""
+    words = remarks.replace("\u2640", f" {_('female')} ").replace("\u2642", f" {_('male')} ")
+    return " ".join(words.split())
 
 
 def mass_words(animal: AnimalPlan) -> str:
