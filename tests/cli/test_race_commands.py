@@ -55,6 +55,32 @@ def test_a_list_is_raced_in_words_and_in_one_json_object(keepfast, short):
     assert 7 == answer["seed"]
     assert re.fullmatch("[0-9a-f]{64}", answer["inputs"][0]["sha256"])
     assert 25 == answer["camp"]["temperature_c"]
+    assert [] == answer["alarms"]
+
+
+def test_the_fixative_of_the_camp_is_named_and_taken(keepfast, short, tmp_path):
+    camp = tmp_path / "camp.toml"
+    camp.write_text("[stocks]\nformalin_percent = 37\nworking_formalin_percent = 5\n", encoding="utf-8")
+    common = ("race", short, "--start", START, "--only", "A-1", "--draws", 20)
+    stated = json.loads(keepfast(*common, "--camp", camp, "--json")[1])
+    assumed = json.loads(keepfast(*common, "--json")[1])
+
+    assert (True, False) == (stated["fixative"]["stated"], assumed["fixative"]["stated"])
+    assert 0.5 * assumed["fixative"]["formaldehyde_mol_l"] == pytest.approx(
+        stated["fixative"]["formaldehyde_mol_l"], rel=0.001
+    )
+    assert "5 % formalin from a stock of 37 %" in keepfast(*common, "--camp", camp)[1]
+    weak, usual = (json.loads(keepfast("spacing", 20, *more, "--json")[1]) for more in (("--camp", camp), ()))
+    assert weak["fixative"] == stated["fixative"]
+    assert (weak["widest_mm"] or 0) <= (usual["widest_mm"] or 0)
+
+
+def test_hours_beyond_a_record_are_told(keepfast, short):
+    words = ("race", short, "--start", "2026-04-20T12:00+02:00", "--record", DEMO / "logger.csv", "--only", "A-1")
+    out = keepfast(*words, "--draws", 20)[1]
+
+    assert "The record ends at 2026-04-20 18:00+02:00" in out
+    assert "! " in keepfast("race", short, "--start", START, "--temperature", 41, "--only", "A-1", "--draws", 20)[1]
 
 
 def test_pictures_and_figures_are_written_together(keepfast, short, tmp_path):
@@ -85,7 +111,9 @@ def test_a_choice_of_animals_changes_no_verdict(keepfast, short):
         (("race", "LIST", "--start", "soon"), "no date and time"),
         (("race", "LIST", "--temperature", "20", "--record", "x.csv"), "a temperature and a record"),
         (("race", "LIST", "--rules", "none"), "no such rules file"),
+        (("race", "LIST", "--seed", "-1", "--start", START), "a seed is 0 or more"),
         (("spacing", "900"), "from 4 to 200"),
+        (("spacing", "20", "--camp", "nowhere.toml"), "there is no such file"),
         (("spacing", "20", "--form", "turtle"), "spacing is for long bodies"),
         (("watch", "LIST", "--since", "then"), "no date and time"),
         (("watch", "LIST", "--since", f"Q-1={START}"), "the list has no such animal"),
@@ -95,6 +123,7 @@ def test_a_choice_of_animals_changes_no_verdict(keepfast, short):
         (("sun",), "no place is known"),
         (("sun", "--place", "95,0"), "this is no place"),
         (("sun", "--place", "37,-6", "--date", "spring"), "this is no date"),
+        (("sun", "--place", "37,-6", "--date", "9999-12-31"), "1900 to 2100"),
         (("sun", "--place", "37,-6", "--zone", "Moon"), "no such time zone"),
         (("sun", "--place", "37,-6", "--height", "0"), "from 0.1 to 30"),
     ],
@@ -140,6 +169,13 @@ def test_trays_are_watched_with_a_logger_and_with_typed_readings(keepfast, short
     assert 0 == code
     assert "! " in out
     assert "12.0 h" in out
+
+    # 98.6 degrees F are 37 C, by definition of the scale.
+    answer = json.loads(keepfast(*common, "--reading", "2026-04-18T18:00+02:00=98.6 °F", "--json")[1])
+    assert 37.0 == answer["temperature_c"]
+    code, out, _ = keepfast("watch", short, "--since", "2026-04-01T18:00", "--now", "2026-04-19T08:00")
+    assert 0 == code
+    assert "18 d" in out
 
 
 def test_the_sun_of_a_camp_and_of_a_place(keepfast):

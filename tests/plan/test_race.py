@@ -252,6 +252,22 @@ def test_a_filling_helps_the_hind_gut():
     assert margin(filled, "hindgut") > margin(empty, "hindgut")
 
 
+def test_a_stout_snake_needs_its_depots_more_than_a_slender_one():
+    # What practice holds, as an ordering only: stout snakes are lost without, slender ones may pass.
+    plan = evening(
+        Animal("thin", "snake", length_mm=500, mass_g=20, gut="empty", died_at=START),
+        Animal("stout", "snake", length_mm=800, mass_g=550, gut="empty", died_at=START),
+    )
+    bare = tuple(replace(p, injections=()) for p in plan.animals)
+    filled, none = (
+        tuple(v.weakest.wins for v in race.judge(ps, camp=CAMP, start=START, draws=60, advise=False, delays_h={}))
+        for ps in (plan.animals, bare)
+    )
+
+    assert none[0] > 0.5 > none[1]
+    assert filled[0] > filled[1] > none[1]
+
+
 def test_the_same_seed_says_the_same_and_another_nearly_so():
     one, again = judged(lizard(), seed=4), judged(lizard(), seed=4)
     other = judged(lizard(), seed=5)

@@ -1,6 +1,7 @@
 """The sun against published positions and tables, and the shade of a ridge by plain geometry."""
 
 import datetime
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -115,6 +116,31 @@ def test_places_times_and_heights_that_make_no_sense_are_refused():
         sun.shade(90, 45, 0, 0)
     with pytest.raises(ValueError, match="length_h must be"):
         sun.coolest_window([0.0, 1.0], [20.0, 21.0], 5.0)
+
+
+def test_a_night_that_begins_after_midnight_still_has_its_sunset():
+    """Tromsoe, first days of the midnight sun: it goes down after midnight, and then for two months not at all."""
+    zone = ZoneInfo("Europe/Oslo")
+    last = sun.day(datetime.date(2026, 5, 17), 69.65, 18.96, zone)
+
+    assert last.sunset is not None
+    assert last.sunrise is not None
+    assert 0 == last.sunset.hour
+    assert last.sunset < last.sunrise
+    assert "up" == sun.day(datetime.date(2026, 5, 20), 69.65, 18.96, zone).always
+    # Both hemispheres alike: south of the tropic the noon sun of summer stands in the north.
+    sydney = sun.day(datetime.date(2026, 12, 21), -33.87, 151.2, ZoneInfo("Australia/Sydney"))
+    azimuth = sun.position(sydney.noon, -33.87, 151.2).azimuth_deg
+    assert min(azimuth, 360 - azimuth) < 2
+    assert 90 - 33.87 + 23.44 == pytest.approx(sydney.noon_elevation_deg, abs=0.05)
+
+
+def test_what_is_unknown_of_the_sun_throws_no_shade():
+    found = sun.shade([180.0, np.nan, 180.0], [45.0, 45.0, np.nan], 2.0, 90.0)
+
+    assert np.isfinite(found.reach_m).tolist() == np.isfinite(found.toward_deg).tolist() == [True, False, False]
+    with pytest.raises(ValueError, match="date must be from 1900 to 2100; 2101"):
+        sun.day(datetime.date(2101, 1, 1), 40.0, -3.0, datetime.UTC)
 
 
 def test_the_coolest_stretch_of_a_record_is_found():

@@ -27,6 +27,16 @@ def test_means_over_a_step_are_integrals():
     assert DAY.mean_factor(3.0, 11.0, 25.0, np.array([20.0, 56.0])).shape == (2,)
 
 
+def test_steps_that_begin_at_other_hours_are_each_their_own():
+    begun, energy = np.array([3.0, 9.5, 20.0]), np.array([20.0, 56.0, 18.5])
+    together = DAY.mean_factor(begun, begun + 2.0, 25.0, energy)
+
+    assert together == pytest.approx(
+        [DAY.mean_factor(b, b + 2.0, 25.0, e) for b, e in zip(begun, energy, strict=True)], rel=1e-12
+    )
+    assert DAY.mean_factor(begun, begun + 2.0, 25.0, 56.0).shape == (3,)
+
+
 @pytest.mark.parametrize("clock", ["gut", "autolysis"])
 def test_decay_along_a_record_is_its_integral(clock):
     exact, _ = quad(lambda h: decay.relative_rate(DAY.at(h), clock), 1.0, 22.0, points=[6.0, 12.0, 18.0])
