@@ -57,6 +57,21 @@ def test_the_same_plan_written_again_is_the_same_file() -> None:
     assert str(next(iter(moved.walk("VEVENT")))["UID"]) == str(next(iter(again.walk("VEVENT")))["UID"])
 
 
+def test_two_jarfuls_of_one_name_do_not_replace_each_other() -> None:
+    """RFC 5545, 3.8.4.7: a UID is unique; two frogs without a number both are called frog."""
+    uids = {
+        str(next(iter(Calendar.from_ical(calendar.write([THINGS[0]], "frog", AT, of=of)).walk("VEVENT")))["UID"])
+        for of in ("frog 40 g", "frog 41 g")
+    }
+    assert len(uids) == 2
+
+
+def test_nothing_is_published_in_the_name_of_nobody() -> None:
+    """RFC 5546, 3.2.1: a METHOD of PUBLISH wants an ORGANIZER; without METHOD it is a plain calendar file."""
+    raw = calendar.write(THINGS, "B-12", AT)
+    assert b"METHOD" not in raw
+
+
 def test_a_time_without_an_offset_is_refused() -> None:
     with pytest.raises(ValueError, match="at must carry an offset"):
         calendar.write([Thing(datetime.datetime(2026, 3, 14), "a", "b", "c")], "x", AT)

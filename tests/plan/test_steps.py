@@ -93,6 +93,16 @@ def test_thin_bodies_are_done_sooner_and_doubt_is_shown() -> None:
         assert change.hours.low <= change.hours.value <= change.hours.high
 
 
+def test_the_jar_is_not_read_before_it_is_of_one_strength() -> None:
+    """Two to three weeks is practice; a trunk of 80 mm takes longer in the jar."""
+    thin = plan_steps(jarful(diameter=15.0), RULES)
+    thick = plan_steps(jarful("snake", 5000.0, 80.0), RULES)
+    assert thin.check_days == (RULES.number("steps", "check_days_low"), RULES.number("steps", "check_days_high"))
+    jar = thick.of(thick.chosen).changes[-1]
+    assert thick.check_days[0] * 24 >= jar.hours.value > RULES.number("steps", "check_days_low") * 24
+    assert thick.check_days[1] * 24 >= jar.hours.high
+
+
 def test_an_estimated_thickness_is_said() -> None:
     made = plan_steps(jarful(known="estimated from mass"), RULES)
     assert any("estimated" in doubt for doubt in made.doubts)

@@ -237,8 +237,11 @@ def _steps(plan: StepsPlan) -> list[str]:
 
 def _other_ways(plan: StepsPlan) -> list[str]:
     lines = []
+    chosen = plan.of(plan.chosen)
     for series in plan.series:
-        if series.key != plan.chosen:
+        if series.key != plan.chosen and series.changes == chosen.changes:
+            lines += _wrapped(_("{words}: the same").format(words=series.words), "  ")
+        elif series.key != plan.chosen:
             fills = ", ".join(f"{c.strength_vol:g} %" for c in series.changes if c.kind != "rinse")
             lines.append(f"  {series.words} (--prefer {series.key}): {fills}")
             lines += _wrapped(_series(series, plan.stock_vol), "    ")

@@ -225,12 +225,18 @@ def steps(
 
 
 def _write_calendar(plan: StepsPlan, begins: datetime.datetime, file: Path) -> None:
+    import datetime
+
     from keepfast.exchange import calendar as calendar_
     from keepfast.exchange.files import write_file
     from keepfast.plan import step_calendar
 
-    name = _("Keepfast: {who}").format(who=", ".join(dict.fromkeys(b.name for b in plan.jarful.bodies)))
-    write_file(file, calendar_.write(step_calendar.calendar(plan, begins), name, begins))
+    bodies = plan.jarful.bodies
+    name = _("Keepfast: {who}").format(who=", ".join(dict.fromkeys(b.name for b in bodies)))
+    # Two frogs without a number are told apart by what they weigh and measure.
+    of = "; ".join(f"{b.name} {b.form} {b.mass_g:.6g} g {b.diameter_mm:.6g} mm" for b in bodies)
+    now = datetime.datetime.now(datetime.UTC)
+    write_file(file, calendar_.write(step_calendar.calendar(plan, begins), name, now, of=of))
     say(_("Calendar written: {file}").format(file=file))
 
 

@@ -27,7 +27,7 @@ class Entry(Protocol):
     def minutes(self) -> int: ...
 
 
-def write(entries: Iterable[Entry], name: str, stamp: datetime.datetime) -> bytes:
+def write(entries: Iterable[Entry], name: str, stamp: datetime.datetime, *, of: str = "") -> bytes:
     """
     Entries as one calendar.
 
@@ -36,10 +36,12 @@ def write(entries: Iterable[Entry], name: str, stamp: datetime.datetime) -> byte
     entries : iterable
         Each with ``at`` (with an offset), ``key``, ``what``, ``why`` and ``minutes``.
     name : str
-        Shown as the calendar's name, and part of what makes an entry itself: the same plan written again replaces its
-        entries instead of doubling them.
+        Shown as the calendar's name.
     stamp : datetime
-        When the plan was made, with an offset.
+        When the plan was made, with an offset: of two files with the same entries the later one counts.
+    of : str
+        What the entries are about, their name where left out. The same plan written again replaces its entries instead
+        of doubling them, and must not replace those of another.
 
     Returns
     -------
@@ -56,12 +58,11 @@ def write(entries: Iterable[Entry], name: str, stamp: datetime.datetime) -> byte
     calendar = Calendar()
     calendar.add("prodid", f"-//Keepfast//Keepfast {__version__}//EN")
     calendar.add("version", "2.0")
-    calendar.add("method", "PUBLISH")
     calendar.add("x-wr-calname", name)
     for entry in entries:
         event = Event()
         begin = _utc("at", entry.at)
-        event.add("uid", f"{hashlib.sha256(f'{name}|{entry.key}'.encode()).hexdigest()[:24]}@keepfast")
+        event.add("uid", f"{hashlib.sha256(f'{of or name}|{entry.key}'.encode()).hexdigest()[:24]}@keepfast")
         event.add("dtstamp", _utc("stamp", stamp))
         event.add("dtstart", begin)
         event.add("dtend", begin + datetime.timedelta(minutes=entry.minutes))

@@ -242,7 +242,7 @@ def plan_steps(
         chosen=chosen,
         practice=practice,
         rinse_practice=rules.rinse_practice,
-        check_days=(rules.number("steps", "check_days_low"), rules.number("steps", "check_days_high")),
+        check_days=_check_days(rules, next((s for s in series if s.key == chosen), None)),
         doubts=tuple(doubts),
         rules=rules.identity,
     )
@@ -442,6 +442,15 @@ def _series(
         return tuple(series), prefer
     usual = "own" if own is not None else "gentlest" if staged else "fewest_changes"
     return tuple(series), usual if usual in keys else keys[0]
+
+
+def _check_days(rules: FluidRules, chosen: StepSeries | None) -> tuple[float, float]:
+    """When the jar is read: as practised, and not before body and fluid have become one."""
+    low, high = rules.number("steps", "check_days_low"), rules.number("steps", "check_days_high")
+    if chosen is None:
+        return low, high
+    until = chosen.changes[-1].hours
+    return max(low, float(math.ceil(until.value / 24))), max(high, float(math.ceil(until.high / 24)))
 
 
 def _staying_too(jarful: Jarful, rules: FluidRules) -> list[str]:
