@@ -10,7 +10,7 @@ from benchmarks.rows import Row, seconds
 from keepfast.book import numbers
 from keepfast.exchange.camp import read_camp
 from keepfast.exchange.lists import read_list
-from keepfast.paper import cards, labels, pdf, table_sheet, tags
+from keepfast.paper import evening_papers, labels, pdf, tags
 from keepfast.plan.evening import Rules, plan_evening
 from keepfast.rules import sheets
 from keepfast.rules import tags as tag_rules
@@ -35,10 +35,7 @@ def run() -> list[Row]:
     ]  # fmt: skip
 
     def papers() -> None:
-        pdf.render(cards.draw(evening, learner=True))
-        pdf.render(table_sheet.draw(evening))
-        table_sheet.text(evening)
-        cards.text(evening)
+        evening_papers.files(evening, learner=True)
 
     def sheet() -> None:
         pdf.render(tags.draw(numbered, known.sheet("a4-tags", "tag"), rules))

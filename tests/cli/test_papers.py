@@ -148,3 +148,10 @@ def test_a_number_is_checked() -> None:
     assert "does not fit" in wrong.stdout
     answer = json.loads(run("labels", "check", "ABC 12-L", "--json").stdout)
     assert answer["numbers"][0]["valid"]
+
+
+def test_a_roll_has_no_bar_so_a_label_is_measured(tmp_path) -> None:
+    done = run("tags", "--series", "ABC 1-3", "--out", str(tmp_path / "t.pdf"), "--sheet", "roll-tags")
+    assert "46 by 16 mm" in done.stderr
+    assert "bar" not in done.stderr
+    assert "ruler to the bar" in run("tags", "--series", "ABC 1-3", "--out", str(tmp_path / "s.pdf")).stderr

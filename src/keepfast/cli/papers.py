@@ -279,4 +279,10 @@ def _tell(
             len(pages),
         ).format(n=len(printed), pages=len(pages), sheet=sheet.title, out=out, beside=beside)
     )
-    say(_("Print at 100 %, and hold a ruler to the bar. Soak and rub one before you trust paper and ink."))
+    if sheet.is_roll:
+        words = _("Print at 100 %, and hold a ruler to a label: {w:g} by {h:g} mm.").format(
+            w=sheet.label_width_mm, h=sheet.label_height_mm
+        )
+    else:
+        words = _("Print at 100 %, and hold a ruler to the bar.")
+    say(f"{words} {_('Soak and rub one before you trust paper and ink.')}")

@@ -108,7 +108,7 @@ def seen_words(animal: AnimalPlan) -> str:
 
 
 def remark_words(remarks: str) -> str:
-    """A remark as it was written, without a capital that could make pH something else; the two signs of sex in words."""
+    """A remark as it was written, with no capital, which could make pH something else; the signs of sex in words."""
     words = remarks.replace("\u2640", f" {_('female')} ").replace("\u2642", f" {_('male')} ")
     return " ".join(words.split())
 
