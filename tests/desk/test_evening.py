@@ -7,7 +7,7 @@ import pytest
 
 from keepfast.book.animals import Animal
 from keepfast.desk.books import new_book, open_book
-from keepfast.desk.evening import plan_of, read_animals, record_decision, record_plan
+from keepfast.desk.evening import measured_kin, plan_of, read_animals, record_decision, record_plan
 from keepfast.exchange.camp import read_camp
 from keepfast.exchange.lists import read_list
 from keepfast.findings import FindingsError
@@ -131,3 +131,15 @@ def test_an_animal_keeps_all_that_was_observed_on_its_way_through_the_book(book)
     book.append(observed_entries(book, seen, "01980000-0000-7000-8000-000000000009"))
 
     assert (seen,) == read_animals(book).animals
+
+
+def test_the_measured_of_a_species_are_found_whatever_became_of_them(book, evening):
+    record_plan(book, evening)
+    done = next(state["id"] for state in book.animal_states() if state["field_number"] == "B-02")
+    book.write("preparation_done", {"animal": done, "step": "fill", "delivered_ml": 40.0})
+
+    found = measured_kin(book, ["Timon lepidus", "Tarentola mauritanica"])
+
+    # B-07, the gecko, was never weighed.
+    assert ["B-02", "B-03"] == [one.field_number for one in found]
+    assert () == measured_kin(book, [])

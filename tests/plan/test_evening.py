@@ -501,3 +501,37 @@ def test_formaldehyde_is_balanced_with_the_stock_of_the_camp() -> None:
     assert ratio(Camp(working_formalin_percent=5.0)) == pytest.approx(usual / 2, rel=1e-9)
     # 30 against 37 g in 100 g; the rest of the ratio is the stocks' densities, which differ by less than a twentieth.
     assert ratio(Camp(formalin_stock_percent=30.0)) == pytest.approx(usual * 30 / 37, rel=0.05)
+
+
+def podarcis(numbers: range, **other: Any) -> list[Animal]:
+    """Lizards of one species whose mass follows one line, give or take a tenth."""
+    return [
+        Animal(f"P-{k}", "lizard", "Podarcis virescens", length_mm=45.0 + k % 20,
+               mass_g=2.6e-5 * (45.0 + k % 20) ** 3 * (1 + 0.1 * ((k * 7) % 3 - 1)), **other)
+        for k in numbers
+    ]  # fmt: skip
+
+
+def test_thirty_of_one_species_judge_each_others_slips() -> None:
+    """A mass four times too large for this species is still nothing unusual for a lizard; its own kind tells."""
+    slip = Animal("P-x", "lizard", "Podarcis virescens", length_mm=55.0, mass_g=4 * 2.6e-5 * 55.0**3)
+    told = "do not fit the other 32 Podarcis virescens"
+    many = planned(*podarcis(range(32)), slip)
+    assert [p.animal.field_number for p in many.animals if any(told in d for d in p.doubts)] == ["P-x"]
+    few = planned(*podarcis(range(20)), slip)
+    assert not any("do not fit the other" in d for p in few.animals for d in p.doubts)
+
+
+def test_what_a_book_holds_of_a_species_judges_the_slips_of_tonight() -> None:
+    """Those of the book are not planned; an animal that stands in both counts once; larvae judge no adults."""
+    slip = Animal("P-x", "lizard", "Podarcis virescens", length_mm=55.0, mass_g=4 * 2.6e-5 * 55.0**3)
+
+    def doubted(*kin: Animal) -> bool:
+        plan = plan_evening([slip], Camp(), RULES, start=START, size=20, kin=kin)
+        assert [p.animal for p in plan.animals] == [slip]
+        return any("of this list or book" in d for d in plan.animals[0].doubts)
+
+    assert doubted(*podarcis(range(32)))
+    assert not doubted(*podarcis(range(20)))
+    assert not doubted(*[slip] * 40)
+    assert not doubted(*(replace(one, form="larva", length_kind="total") for one in podarcis(range(40))))

@@ -102,6 +102,7 @@ def plan(
         paper=paper,
         learner=learner,
         race=not no_race,
+        book=book,
     )
     _finish(evening, files, out, json)
     if book is not None:
@@ -188,6 +189,7 @@ def prepare(
     paper: str | None = None,
     learner: bool = False,
     race: bool = True,
+    book: Path | None = None,
 ) -> tuple[EveningPlan, dict[str, bytes]]:
     """Everything that a plan writes, made before anything is written.
 
@@ -233,6 +235,7 @@ def prepare(
             size=draws,
             origin=origin(inputs, seed),
             findings=(*findings, *read.findings, *slips(one.field_number for one in animals)),
+            kin=_kin(book, animals),
         )
     except FindingsError as problem:
         # What an animal lacks is a fault of its list, so the list is named.
@@ -275,6 +278,17 @@ def _animals_of_book(path: Path) -> tuple[Any, tuple[Finding, ...], dict[str, st
             ]
         )
     return held.animals, held.findings, {held.name: held.sha256}
+
+
+def _kin(book: Path | None, animals: Any) -> tuple[Any, ...]:
+    """What a book holds of the same species, whatever has become of it."""
+    if book is None:
+        return ()
+    from keepfast.desk.books import open_book
+    from keepfast.desk.evening import measured_kin
+
+    with open_book(book) as opened:
+        return measured_kin(opened, {one.taxon for one in animals if one.taxon})
 
 
 def _moment(text: str | None, zone: Any) -> datetime.datetime:

@@ -107,6 +107,13 @@ def read_animals(
     return AnimalsRead(tuple(animal_of(state) for state in states), (), head, book.path.name, ids)
 
 
+def measured_kin(book: Book, taxa: Iterable[str]) -> tuple[Animal, ...]:
+    """All animals of these taxa in a book that were measured and weighed: their own trend tells slips of the pen."""
+    wanted = set(taxa)
+    states = [state for state in book.animal_states() if state.get("form") and state.get("taxon") in wanted]
+    return tuple(one for one in map(animal_of, states) if one.length_mm and one.mass_g)
+
+
 def ids_of(book: Book, numbers: Iterable[str]) -> dict[str, str]:
     """The ids of the animals that carry these field numbers.
 

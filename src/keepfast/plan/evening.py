@@ -88,6 +88,7 @@ def plan_evening(
     size: int = 1000,
     origin: Mapping[str, Any] | None = None,
     findings: Sequence[Finding] = (),
+    kin: Sequence[Animal] = (),
 ) -> EveningPlan:
     """Plan an evening's table.
 
@@ -107,6 +108,8 @@ def plan_evening(
         Version and hashes of the inputs, carried into the plan.
     findings : sequence of Finding
         Doubts and notes from reading the list, carried into the plan.
+    kin : sequence of Animal
+        Others that a book holds. They are not planned; where there are many of a species, their trend judges slips.
 
     Raises
     ------
@@ -127,7 +130,7 @@ def plan_evening(
             weighed.append(found)
     if missing:
         raise FindingsError(missing)
-    off = _off_own_trend(animals, rules.evening)
+    off = _off_own_trend(animals, kin, rules.evening)
     temperature_c = camp.temperature_at(start)
     pace = order.pace_of(camp, rules.evening)
     day = Day(camp.shelter, temperature_c)
@@ -197,19 +200,22 @@ def _fill_hours(rows: Mapping[str, Row], sitting: order.Sitting) -> dict[str, fl
     return found
 
 
-def _off_own_trend(animals: Sequence[Animal], rules: evening_rules.EveningRules) -> dict[str, str]:
-    """Where a list holds many of one species, whoever lies off their own robust trend."""
-    by_taxon: dict[str, list[Animal]] = {}
-    for animal in animals:
+def _off_own_trend(
+    animals: Sequence[Animal], kin: Sequence[Animal], rules: evening_rules.EveningRules
+) -> dict[str, str]:
+    """Where list and book hold many of one species, whoever of tonight lies off their own robust trend."""
+    tonight = {animal.field_number for animal in animals}
+    by_kind: dict[tuple[str, str], list[Animal]] = {}
+    for animal in (*animals, *(one for one in kin if one.field_number not in tonight)):
         of_its_kind = animal.length_kind == usual_length_kind(animal.form) and animal.form != "egg_clutch"
         if animal.taxon and animal.length_mm and animal.mass_g and of_its_kind:
-            by_taxon.setdefault(animal.taxon, []).append(animal)
+            by_kind.setdefault((animal.taxon, animal.form), []).append(animal)
     doubts = {}
-    for taxon, members in by_taxon.items():
+    for (taxon, _form), members in by_kind.items():
         if len(members) < rules.number("trend", "least_animals"):
             continue
         length = np.array([a.length_mm for a in members], dtype=float)
-        mass = np.array([a.mass_g for a in members], dtype=float)
+        mass = np.array([(a.mass_g or 0.0) / a.count for a in members], dtype=float)
         trend = robust_trend(length, mass)
         off = off_trend(
             trend,
@@ -218,12 +224,12 @@ def _off_own_trend(animals: Sequence[Animal], rules: evening_rules.EveningRules)
             least_factor=rules.number("trend", "least_factor"),
             limit_sd=rules.number("trend", "limit_sd"),
         )
-        for animal in (a for a, bad in zip(members, off, strict=True) if bad):
+        for animal in (a for a, bad in zip(members, off, strict=True) if bad and a.field_number in tonight):
             assert animal.length_mm is not None
-            usual = 10 ** (trend.intercept + trend.slope * math.log10(animal.length_mm))
+            usual = 10 ** (trend.intercept + trend.slope * math.log10(animal.length_mm)) * animal.count
             doubts[animal.field_number] = _(
-                "mass and length do not fit the other {count} {taxon} of this list: about {usual:.3g} g is theirs at"
-                " {length:g} mm. Look at the decimal place and measure again."
+                "mass and length do not fit the other {count} {taxon} of this list or book: about {usual:.3g} g is"
+                " theirs at {length:g} mm. Look at the decimal place and measure again."
             ).format(count=len(members) - 1, taxon=taxon, usual=usual, length=animal.length_mm)
     return doubts
 

@@ -407,11 +407,12 @@ def _table_doubts(
                         need=count, gauge=gauge, have=camp.needles.get(gauge, 0)
                     )
                 )
-    doubts.append(
-        _("what the lower sheet holds is an assumption: as much as the upper one ({low:g} to {high:g} times)").format(
-            low=rules.number("sheets", "lower_low"), high=rules.number("sheets", "lower_high")
+    if trays:
+        doubts.append(
+            _(
+                "what the lower sheet holds is an assumption: as much as the upper one ({low:g} to {high:g} times)"
+            ).format(low=rules.number("sheets", "lower_low"), high=rules.number("sheets", "lower_high"))
         )
-    )
     early = [p.animal.field_number for p in done if p.animal.died_at and p.animal.died_at > start]
     if early:
         doubts.append(_("death is written later than the start for: {list}").format(list=", ".join(early)))
