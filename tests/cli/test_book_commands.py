@@ -292,6 +292,17 @@ def test_a_terminal_is_not_given_anything_it_would_obey(keepfast, book):
     assert "\u009b" not in text
 
 
+def test_blocks_that_two_laptops_took_apart_are_told_when_they_meet(keepfast, book):
+    keepfast("book", "add", book, "series", "name=AP", "prefix=AP ", "first=1", "use=animal")
+    keepfast("book", "backup", book, "--to", "early.keepfast-backup")
+    keepfast("book", "restore", "early.keepfast-backup", "helper.keepfast")
+    for name, device in ((book, "laptop"), ("helper.keepfast", "phone")):
+        keepfast("book", "reserve", name, "AP", "10", "--device", device)
+    keepfast("book", "take-in", "helper.keepfast", "--into", book, "--apply")
+
+    assert "laptop and phone hold some of the same numbers" in keepfast("book", "numbers", book, "AP")[1]
+
+
 def test_two_laptops_take_in_what_the_other_wrote(keepfast, book, tmp_path):
     keepfast("book", "backup", book, "--to", "early.keepfast-backup")
     keepfast("book", "restore", "early.keepfast-backup", "helper.keepfast")

@@ -287,6 +287,10 @@ def numbers(
     show(_("{name}: {used} used, {given} given out").format(**told))
     for block in told["blocks"]:
         show(_("  {first} to {last} for {device}").format(**block))
+    for one, other in told["overlaps"]:
+        show(_("  {a} and {b} hold some of the same numbers: stop giving them out on one of the two").format(
+            a=_plain(one["device"]), b=_plain(other["device"])
+        ))  # fmt: skip
     for gap in told["gaps"]:
         span = gap["first"] if gap["first"] == gap["last"] else _("{first} to {last}").format(**gap)
         show(_("  missing: {span} ({why})").format(span=span, why=gap["reason"] or _("nobody has said why")))
@@ -431,9 +435,10 @@ def _show_taken(taken: Taken, other: Path) -> None:
         show("  " + ngettext("{n} attached file", "{n} attached files", taken.files).format(n=f"{taken.files:,}"))
     show(_("Here too:  {n}").format(n=_entries(found.there - found.new)))
     show(_("Only here: {n}").format(n=_entries(found.only_here)))
-    if found.twins or taken.altered or found.apart or not found.same_book:
+    stranger = not found.same_book and not taken.applied
+    if found.twins or taken.altered or found.apart or stranger:
         show(_("To look at:"))
-    if not found.same_book:
+    if stranger:
         show(_("  OTHER is no copy of the book: --apply needs --another-book, and what is taken in stays"))
     if found.apart:
         show(_("  one writer's chain has gone two ways; its entries are chained as written here"))
