@@ -535,3 +535,14 @@ def test_what_a_book_holds_of_a_species_judges_the_slips_of_tonight() -> None:
     assert not doubted(*podarcis(range(20)))
     assert not doubted(*[slip] * 40)
     assert not doubted(*(replace(one, form="larva", length_kind="total") for one in podarcis(range(40))))
+
+
+def test_eggs_that_nobody_counted_are_told_by_mass_and_diameter() -> None:
+    """Three hundred spheres of 4 mm weigh 10.05 g; one egg that weighs what one egg weighs stays one."""
+    clutch = alone(form="egg_clutch", length_mm=4.0, mass_g=10.05)
+    assert clutch.body.count == 300
+    assert clutch.animal.count == 1
+    assert any("not counted: about 300" in doubt for doubt in clutch.doubts)
+    single = alone(form="egg_clutch", length_mm=40.0, mass_g=30.0)
+    assert single.body.count == 1
+    assert not any("not counted" in doubt for doubt in single.doubts)

@@ -61,6 +61,13 @@ def weigh(animal: Animal, rules: EveningRules, seed: int, size: int) -> Weighed 
             return _needs(animal, _("it has neither length nor mass"))
         length = float(bodies.length_from_mass_mm(form, mass, group, animal.count))
         doubts.append(_("length was not measured; {length:.0f} mm is typical of this mass").format(length=length))
+    count = animal.count
+    if form == "egg_clutch" and count == 1 and mass is not None and animal.length_mm is not None:
+        count = max(1, round(mass / float(bodies.clutch_mass_g(length, 1))))
+        if count > 1:
+            doubts.append(
+                _("the eggs were not counted: about {count} by mass and diameter are taken").format(count=count)
+            )
     if mass is not None:
         sd = rules.number("balance", "relative_sd")
         drawn = mass * np.exp(sd * rng.standard_normal(size))
@@ -106,7 +113,7 @@ def weigh(animal: Animal, rules: EveningRules, seed: int, size: int) -> Weighed 
         diameter_mm=animal.diameter_mm if form != "egg_clutch" else None,
         tail_mm=tail,
         head_width_mm=animal.head_width_mm,
-        count=animal.count,
+        count=count,
         measured=frozenset(measured),
     )
     if mass is not None and animal.diameter_mm is not None and form != "egg_clutch":
