@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from keepfast.findings import FindingsError
-from keepfast.paper import figures, pdf, table_sheet
+from keepfast.paper import cards, figures, pdf, table_sheet
 
 
 @pytest.fixture(scope="module", params=["a4", "letter"])
@@ -219,3 +219,15 @@ def test_a_field_number_with_a_space_is_never_parted_in_the_order(evening, numbe
         assert number in [
             w for page in table_sheet.draw(replace(evening, animals=(named,), table=table), paper) for w in page.words()
         ]
+
+
+def test_a_very_long_number_goes_on_at_a_hyphen_and_is_whole_everywhere_else(evening) -> None:
+    number = "LONGCOLLECTOR-2026-000123"
+    one = evening.of("B-04")
+    named = replace(one, animal=replace(one.animal, field_number=number))
+    table = replace(evening.table, order=(number,), waiting=(), not_for_fluid=(), trays=())
+    plan = replace(evening, animals=(named,), table=table)
+    words = [w for page in table_sheet.draw(plan) for w in page.words()]
+    first = words.index("LONGCOLLECTOR-")
+    assert "2026-000123" == words[first + 1]
+    assert number in list(cards.card(plan, named)[0].words())

@@ -7,6 +7,7 @@ their hazards arise. ``draw`` gives the pages, ``text`` the same in plain words.
 from __future__ import annotations
 
 import datetime
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
@@ -236,11 +237,26 @@ def _fitted(
         size = type_.largest_pt(words, room, face, 9.0, 7.0)
     if size is not None:
         return size, [words]
+    for points in (9.0, 8.0, 7.0):
+        if words == card and (rows := _at_hyphens(words, room, points, face)):
+            return points, rows
     try:
         return 9.0, [row.words for row in flow.page.broken(room, words, size_pt=9.0, face=face, field=field)]
     except PaperError as problem:
         # Whoever mends it looks for the animal, not for the sheet.
         raise PaperError(card, field, problem.findings[0].what, problem.findings[0].remedy, words) from None
+
+
+def _at_hyphens(number: str, room: float, size_pt: float, face: type_.Face) -> list[str]:
+    """A very long number in lines that end with a hyphen or at a space; none if a part is too long even so."""
+    parts = [part for part in re.split(r"(?<=[- ])", number) if part]
+    rows = [""]
+    for part in parts:
+        if rows[-1] and type_.width_mm(rows[-1] + part.rstrip(), size_pt, face) > room:
+            rows.append("")
+        rows[-1] += part
+    rows = [row.rstrip() for row in rows]
+    return rows if all(type_.width_mm(row, size_pt, face) <= room for row in rows) else []
 
 
 def out_words(plan: EveningPlan, animal: AnimalPlan) -> str:
