@@ -14,6 +14,9 @@ let shownKey = "";
 let lastMove = -Infinity;
 let busy = false;
 let reading = false;
+let lay = fit; // lays out what is shown, again when there is more or less room
+let alone = 0; // so many sentences of a caution are shown by themselves
+const alreadyRead = new Map();
 const pictures = new Map();
 
 /** The drawing of a move, fetched once and kept; after that the laptop may be away. */
@@ -49,16 +52,33 @@ function speak(text) {
   speechSynthesis.speak(words);
 }
 
-/** All of a step is in sight: its words shrink to what is legible, and only then the drawing gives way. */
+/** All of a step is in sight: its words shrink to what is legible, and only then the drawing gives way. Tells whether it is. */
 function fit() {
   const now = $("main");
   now.classList.remove("tight", "bare");
   for (const share of [1, 0.9, 0.8, 0.7, 0.6, 0.5]) {
     now.style.setProperty("--fit", share);
     now.classList.toggle("tight", share < 0.85);
-    if (now.scrollHeight <= now.clientHeight + 1) return;
+    if (now.scrollHeight <= now.clientHeight + 1) return true;
   }
   now.classList.add("bare");
+  return now.scrollHeight <= now.clientHeight + 1;
+}
+
+/** A step with its caution; a caution that leaves the step no room is read first, by itself, as much at a time as is in sight. */
+function layStep(key, who, step, move, drawing) {
+  const sentences = move.caution ? move.caution.split(/(?<=[.!?]) (?=\p{Lu})/u) : [];
+  const left = sentences.slice(alreadyRead.get(key) || 0);
+  const caution = (words, kind) => make("p", { class: kind, text: words.join(" ") });
+  alone = 0;
+  $("main").replaceChildren(who, make("div", { class: "do" }, step, left.length ? caution(left, "caution") : null), drawing);
+  if (!fit() && left.length) {
+    for (alone = left.length; ; alone -= 1) {
+      $("main").replaceChildren(who, make("div", { class: "do" }, caution(left.slice(0, alone), "caution alone")));
+      if (fit() || alone === 1) break;
+    }
+  }
+  $("go").textContent = alone ? _("Read") : _("Done");
 }
 
 function draw() {
@@ -67,16 +87,17 @@ function draw() {
   const ended = known.ended;
   const key = ended ? "ended" : paused ? "paused" : next ? `${next.subject}/${next.move.key}` : "end";
   $("hands-pause").textContent = paused ? _("Resume") : _("Pause");
-  $("go").textContent = paused ? _("Resume") : _("Done");
+  if (!alone || key !== shownKey) $("go").textContent = paused ? _("Resume") : _("Done");
   $("go").hidden = Boolean(ended) || (!paused && !next);
   $("back").hidden = $("hands-pause").hidden = Boolean(ended);
   $("later").hidden = Boolean(paused || ended) || !next;
   if (key === shownKey) return;
   shownKey = key;
-  const now = $("main");
+  alone = 0;
   const rest = (where, word, words) => {
+    lay = fit;
     $("where").textContent = where;
-    now.replaceChildren(make("div", { class: "who" }, make("h1", { class: "number long", text: word })), make("div", { class: "do" }, make("p", { class: "what", text: words })));
+    $("main").replaceChildren(make("div", { class: "who" }, make("h1", { class: "number long", text: word })), make("div", { class: "do" }, make("p", { class: "what", text: words })));
     $("said").textContent = `${word}. ${words}`;
     fit();
   };
@@ -87,20 +108,17 @@ function draw() {
   const { move } = next;
   const round = known.table.rounds.find((one) => one.key === next.round).words;
   $("where").textContent = _("{round}, {place} of {places}; step {step} of {steps}", { ...next, round });
-  const amount = move.amount
-    ? make("p", { class: "amount" }, move.amount, make("span", { class: "unit", text: ` ${move.unit}` }))
-    : null;
   const drawing = make("div", { class: "drawing", role: "img", "aria-label": move.drawn || named(about) });
-  now.replaceChildren(
-    make("div", { class: "who" }, bigNumber(about, "h1"), make("p", { class: "taxon" }, bdi(about.taxon || ""))),
-    make("div", { class: "do" }, make("p", { class: "what", text: move.what }), amount,
-      move.at ? make("p", { class: "at", text: move.at }) : null,
-      move.caution ? make("p", { class: "caution", text: move.caution }) : null),
-    drawing,
-  );
   drawing.hidden = !move.drawing;
-  if (move.drawing) picture(move.drawing).then((svg) => { if (svg) drawing.replaceChildren(svg); else drawing.hidden = true; fit(); });
-  fit();
+  const who = make("div", { class: "who" }, bigNumber(about, "h1"), make("p", { class: "taxon" }, bdi(about.taxon || "")));
+  const step = [
+    make("p", { class: "what", text: move.what }),
+    move.amount ? make("p", { class: "amount" }, move.amount, make("span", { class: "unit", text: ` ${move.unit}` })) : null,
+    move.at ? make("p", { class: "at", text: move.at }) : null,
+  ];
+  lay = () => layStep(key, who, step, move, drawing);
+  if (move.drawing) picture(move.drawing).then((svg) => { if (svg) drawing.replaceChildren(svg); else drawing.hidden = true; if (shownKey === key) lay(); });
+  lay();
   $("said").textContent = [named(about), move.what, move.amount ? `${move.amount} ${move.unit}` : "", move.at, move.caution].filter(Boolean).join(". ");
   speak($("said").textContent);
 }
@@ -111,7 +129,7 @@ function hear(entry) {
   $("heard").hidden = false;
   $("heard-what").replaceChildren(bdi(named(known.table.subjects[entry.subject])), `, ${label(known, entry.subject, entry.field)}${asked ? `, ${_("asked back")}` : ""}`);
   $("heard-value").replaceChildren(bdi(shown(known, entry)));
-  fit();
+  lay();
 }
 
 /** Do it once: a second touch right after the first one, by the moments of the touches and not of our hearing them. */
@@ -134,6 +152,10 @@ const advance = (event) => once(event, async () => {
   if (known.paused) return write({ subject: "session", field: "pause", value: false });
   const next = known.next();
   if (!next) return null;
+  if (alone) {
+    alreadyRead.set(shownKey, (alreadyRead.get(shownKey) || 0) + alone);
+    return lay();
+  }
   return write({ subject: next.subject, field: `move:${next.move.key}`, value: true });
 });
 
@@ -180,7 +202,7 @@ known.addEventListener("entry", (event) => { hear(event.detail); draw(); });
 draw();
 fetchAhead();
 setInterval(fetchAhead, 20000);
-new ResizeObserver(fit).observe($("main"));
-document.fonts?.ready.then(fit);
+new ResizeObserver(() => lay()).observe($("main"));
+document.fonts?.ready.then(() => lay());
 if (known.last) hear(known.last);
 document.documentElement.dataset.ready = "yes";
