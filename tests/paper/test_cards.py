@@ -274,3 +274,16 @@ def test_the_signs_of_sex_in_a_remark_are_written_in_words(evening) -> None:
     noted = replace(one, animal=replace(one.animal, remarks="pH 6.8; 2♀ and a ♂ near"))
     front = " ".join(w.replace("\u00a0", " ") for w in cards.card(evening, noted)[0].words())
     assert "pH 6.8; 2 female and a male near." in front
+
+
+def test_a_card_has_the_cautions_of_its_own_kind_of_animal_and_no_general_ones(evening) -> None:
+    """Whether one animal is on the table or eighteen; what holds for all stands on the table's sheet."""
+    texts = {caution.key: caution.text for caution in evening.table.cautions}
+    for plan in (evening, replace(evening, animals=(evening.of("B-01"), evening.of("B-05")))):
+        snake = "\n".join(cards.card_lines(plan, plan.of("B-01"), learner=False))
+        lizard = "\n".join(cards.card_lines(plan, plan.of("B-05"), learner=False))
+        assert texts["fangs_after_death"] in snake
+        assert texts["fangs_after_death"] not in lizard
+        for general in ("gloves_from_first_touch", "no_food_at_the_table", "salmonella", "eye_rinse_ready"):
+            assert texts[general] not in snake
+            assert texts[general] not in lizard

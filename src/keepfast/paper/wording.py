@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections import Counter
-
 from keepfast import __version__
 from keepfast.paper import figures
 from keepfast.paper import type as type_
-from keepfast.plan.objects import AnimalPlan, EveningPlan
+from keepfast.plan.objects import AnimalPlan, Caution, EveningPlan
+from keepfast.terms import FORMS
 from keepfast.words import _
 
 _FORMS = {
@@ -44,8 +43,7 @@ _ROUNDS = {
     "pose": "Pose: for good",
     "cover": "Cover",
 }
-# A caution called up for this share of the animals is general; in a plan of a few animals none is.
-_GENERAL_SHARE, _FEW = 0.9, 5
+_OF_THE_DAY = {"hot"}  # conditions that are everybody's, not one animal's
 _CONDITIONS = {"alive": "still alive", "rigor": "in rigor", "iced": "on ice"}
 
 
@@ -186,22 +184,27 @@ def card_cautions(plan: EveningPlan, animal: AnimalPlan, learner: bool) -> dict[
     """
     Cautions to print on one card, by the key of their step.
 
-    Those that hold for nearly every animal stand on the table's sheet; a card has the ones of its own kind of animal,
-    and for a learner those of needle and syringe too, where the hazard arises.
+    Those that hold for every animal stand on the table's sheet; a card has the ones of its own kind of animal, and for
+    a learner those of needle and syringe too, where the hazard arises.
     """
-    texts = {caution.key: caution.text for caution in plan.table.cautions}
-    called = Counter(key for other in plan.animals for key in {k for step in other.steps for k in step.cautions})
-    general = _GENERAL_SHARE * len(plan.animals) if len(plan.animals) >= _FEW else float("inf")
+    known = {caution.key: caution for caution in plan.table.cautions}
     answer = {}
     for step in animal.steps:
-        keys = [
-            key
-            for key in step.cautions
-            if key in texts and (called[key] < general or (learner and step.round in ("prick", "fill")))
-        ]
-        if keys:
-            answer[step.key] = tuple(_(texts[key]) for key in keys)
+        found = [known[key] for key in step.cautions if key in known]
+        told = [c for c in found if _of_a_kind(c) or (learner and step.round in ("prick", "fill"))]
+        if told:
+            answer[step.key] = tuple(_(caution.text) for caution in told)
     return answer
+
+
+def _of_a_kind(caution: Caution) -> bool:
+    """Whether a form or a condition of the animal calls it up; one that names most forms holds for everything."""
+    for line in caution.called_up_by.split("; "):
+        name, _colon, listed = line.partition(": ")
+        words = set(listed.split(", ")) - _OF_THE_DAY
+        if (name == "forms" and len(words) <= len(FORMS) / 2) or (name == "conditions" and words):
+            return True
+    return False
 
 
 def full_stop(words: str) -> str:
