@@ -62,7 +62,16 @@ def test_a_section_is_drawn_to_one_scale_with_a_rule(judged):
 def test_fronts_are_told_apart_by_words(judged):
     for scene in judged[1]:
         words = " ".join(race_pictures.fronts(scene).words())
-        assert all(w in words for w in ("free, a tenth", "bound, one half", "bound, nine tenths", "practice"))
+        assert all(
+            w in words
+            for w in (
+                "Free, a tenth of bath strength",
+                "Bound, one half",
+                "Bound, nine tenths",
+                "5 to 95 %",
+                "practice",
+            )
+        )
 
 
 def test_every_picture_is_one_drawing(judged):

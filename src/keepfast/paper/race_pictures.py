@@ -191,9 +191,9 @@ def _key(page: Page, x: float, y: float, room: float, size_pt: float) -> None:
         page.text(x + k * step + 13.5, y + 1.1, said, size_pt=size_pt - 1, field="key", room_mm=step - 14)
 
 
-def fronts(scene: Scene, *, width_mm: float = 170.0, height_mm: float = 80.0, size_pt: float = 9.0) -> Page:
+def fronts(scene: Scene, *, width_mm: float = 170.0, panel_mm: float = 62.0, size_pt: float = 9.0) -> Page:
     """
-    Depth below the skin of three fronts against time, with the bands of the two that decide.
+    Depth below the skin of the three fronts against time, one under the other, each with its band.
 
     Raises
     ------
@@ -201,27 +201,32 @@ def fronts(scene: Scene, *, width_mm: float = 170.0, height_mm: float = 80.0, si
         If the words do not fit.
     """
     words = {
-        "free_tenth_mm": _("free, a tenth"),
+        "free_tenth_mm": _("free, a tenth of bath strength"),
         "bound_half_mm": _("bound, one half"),
         "bound_nine_tenths_mm": _("bound, nine tenths"),
     }
-    dashes = {"free_tenth_mm": DOTTED, "bound_half_mm": DASHED, "bound_nine_tenths_mm": SOLID}
     radius = scene.radius_mm[-1]
-    half = next(f for f in scene.fronts if f.mark == "bound_half_mm")
-    return charts.draw(
-        width_mm=width_mm,
-        height_mm=height_mm,
-        title=_("{number}, {region}: how deep from the skin").format(number=scene.field_number, region=_(scene.name)),
-        x_label=_("hours since filling"),
-        y_label=_("mm below the skin"),
-        lines=[charts.Line(scene.series_h, f.median, words[f.mark], dashes[f.mark]) for f in scene.fronts],
-        bands=[charts.Band(scene.series_h, half.low, half.high, _("one half: 5 to 95 %"))],
-        thresholds=[charts.Threshold(radius, _("the middle, {mm:.0f} mm").format(mm=radius))],
-        moments=[charts.Moment(scene.practice_h, _("practice: {hours:g} h").format(hours=scene.practice_h))],
-        y_range=(0.0, 1.12 * radius),
-        size_pt=size_pt,
-        card=scene.field_number,
-    )
+    head = 9.0
+    page = Page(width_mm, head + panel_mm * len(scene.fronts), card=scene.field_number)
+    title = _("{number}, {region}: how deep from the skin").format(number=scene.field_number, region=_(scene.name))
+    page.text(0, 5, title, size_pt=size_pt + 2, face="bold", field="title", room_mm=width_mm)
+    for k, front in enumerate(scene.fronts):
+        panel = charts.draw(
+            width_mm=width_mm,
+            height_mm=panel_mm - 5.0,
+            title=words[front.mark].capitalize(),
+            x_label=_("hours since filling"),
+            y_label=_("mm below the skin"),
+            lines=[charts.Line(scene.series_h, front.median, _("middle of the draws"), SOLID)],
+            bands=[charts.Band(scene.series_h, front.low, front.high, _("5 to 95 %"))],
+            thresholds=[charts.Threshold(radius, _("the middle, {mm:.0f} mm").format(mm=radius))],
+            moments=[charts.Moment(scene.practice_h, _("practice: {hours:g} h").format(hours=scene.practice_h))],
+            y_range=(0.0, 1.12 * radius),
+            size_pt=size_pt,
+            card=scene.field_number,
+        )
+        page.place(panel, 0, head + panel_mm * k)
+    return page
 
 
 def margins_svg(race: Mapping[str, Any]) -> str:
