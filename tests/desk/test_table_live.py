@@ -67,6 +67,24 @@ def test_a_tray_that_came_to_be_at_the_table_still_holds_its_animals_when_taken_
     assert tray == (table_book.state("animal", animal) or {})["container"]["tray"]
 
 
+ONE = {"field_number": "A 1", "form": "frog"}
+
+
+@pytest.mark.parametrize(
+    ("animals", "table"),
+    [
+        ([None], {}), ([{**ONE, "injections": [{}]}], {"order": ["A 1"]}), ([{**ONE, "mass_g": 3}], {"order": ["A 1"]}),
+        ([{**ONE, "steps": "x"}], {"order": ["A 1"]}), ([{**ONE, "place": "x"}], {"order": ["A 1"]}),
+        ([{**ONE, "steps": [{"round": "fill", "injections": 5}]}], {"order": ["A 1"]}),
+        ([ONE], {"order": ["A 1"], "trays": [{}]}), ([], {"order": 5}), ([], {"start": "soon"}), ([], {"minutes": "x"}),
+    ],
+)  # fmt: skip
+def test_a_plan_that_is_not_whole_is_refused_in_words(animals: list[object], table: dict[str, object]) -> None:
+    with pytest.raises(FindingsError) as refused:
+        read_plan({"animals": animals, "table": table})
+    assert "changed by hand" in str(refused.value)
+
+
 def test_without_any_plan_the_animals_that_wait_are_on_the_table(table_book: Book) -> None:
     table_book.write("animal", {"field_number": "KV 9", "form": "frog"})
     gone = table_book.write("animal", {"field_number": "KV 8", "form": "frog"})

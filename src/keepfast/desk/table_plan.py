@@ -115,14 +115,26 @@ class TonightsPlan:
         return next((a for a in self.animals if a.number == number), None)
 
 
+# What a plan that was cut short or changed by hand does to whoever reads it.
+_TORN = (AttributeError, IndexError, KeyError, TypeError, ValueError)
+
+
 def read_plan(document: Mapping[str, Any], file: str = "plan.json", mark: str = "") -> TonightsPlan:
     """The plan out of ``plan.json``; ``mark`` is the hash a book knows it by, made anew where none is given.
 
     Raises
     ------
     FindingsError
-        If it is not a plan, or an animal in it lacks its number or form.
+        If it is not a plan, or an animal in it lacks its number or form or cannot be read.
     """
+    try:
+        return _read(document, file, mark)
+    except _TORN:
+        what = _("this plan is not whole, or was changed by hand")
+        raise FindingsError([Finding(what, _("Make it again with 'keepfast plan'."), file=file)]) from None
+
+
+def _read(document: Mapping[str, Any], file: str, mark: str) -> TonightsPlan:
     found: list[Finding] = []
     items = document.get("animals")
     table = document.get("table")
@@ -138,7 +150,14 @@ def read_plan(document: Mapping[str, Any], file: str = "plan.json", mark: str = 
         if not number or form not in FORMS:
             found.append(Finding(_("this animal lacks its number or form"), file=file, row=place, subject=str(number)))
             continue
-        animals.append(_animal(str(number), str(form), item, cautions.get(str(number), {})))
+        try:
+            animals.append(_animal(str(number), str(form), item, cautions.get(str(number), {})))
+            animals[-1].moves  # noqa: B018  read once here, where what is wrong can still be said
+        except _TORN:
+            what = _("what was planned for this animal is not whole, or was changed by hand")
+            remedy = _("Make it again with 'keepfast plan'.")
+            found.append(Finding(what, remedy, file=file, row=place, subject=str(number)))
+            continue
         if number in waits:
             until = _moment(item.get("wait_until"))
             words = animals[-1].waits
