@@ -36,5 +36,8 @@ def spread(rng: np.random.Generator, low: float, middle: float, high: float, siz
 
 def amount(value: float, drawn: Array, *, measured: bool = False, source: str = "") -> Amount:
     """A value with the 5 and 95 % points of its draws, never on the wrong side of the value itself."""
-    low, high = (float(v) for v in np.percentile(drawn, [5, 95]))
+    # As np.percentile does it, without the masked arrays which that draws in: 15 ms of a command that asks of one body.
+    ordered = np.sort(drawn)
+    last = ordered.size - 1
+    low, high = (float(v) for v in np.interp([0.05 * last, 0.95 * last], np.arange(ordered.size), ordered))
     return Amount(value, min(low, value), max(high, value), measured, source)
