@@ -124,6 +124,10 @@ def test_the_screen_is_short_and_points_to_the_rest(tmp_path: Path) -> None:
         assert any(number in line for line in shown)
     # What is cut short on the screen stands in full in the file.
     assert any("Estimated by: " in line for line in whole)
+    said = " ".join(" ".join(whole).split())
+    for form in plan["protocol"]["forms"].values():
+        for other in form.get("other_sources", ()):
+            assert f"{other['text']} ({other['source']}" in said
     assert not any("Estimated by: " in line for line in shown)
 
 

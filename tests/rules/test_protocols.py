@@ -100,6 +100,15 @@ def test_a_condition_holds_by_alternatives_and_fails_on_what_nobody_knows() -> N
     assert holds(condition, {"mass_g": None, "sex": "female", "venomous": True})
 
 
+def test_what_other_sources_say_of_all_forms_stands_beside_what_they_say_of_one() -> None:
+    """A form's own note on its sources takes none of the shared ones away."""
+    by_form = protocols.load().by_form
+    shared = {s.topic for s in by_form["turtle"].spreads}
+    assert {"order of work", "freezing", "when to start"} <= shared
+    for form in ("lizard", "snake", "frog", "salamander"):
+        assert shared < {s.topic for s in by_form[form].spreads}
+
+
 def test_two_files_of_one_form_in_a_folder_are_refused(tmp_path: Path) -> None:
     """Which of them would count, nobody could say; what else is wrong in the folder is said with it."""
     text = (protocols.FOLDER / "frog.toml").read_text(encoding="utf-8")

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from keepfast.findings import Finding
-from keepfast.paper.wording import round_words
+from keepfast.paper.wording import form_words, round_words
 from keepfast.plan.cautions import by_round
 from keepfast.plan.objects import AnimalPlan, EveningPlan
 from keepfast.words import _, ngettext
@@ -35,6 +35,7 @@ def summary(plan: EveningPlan) -> str:
         lines += _wrapped(f"  {number}: ", text)
     lines += _more(len(doubts) - MOST_LINES)
     lines += _race(plan)
+    lines += _other_sources(plan)
     lines += _air(plan)
     if table.cautions:
         lines += ["", _("Cautions, where their hazards arise")]
@@ -173,6 +174,19 @@ def _foot(plan: EveningPlan) -> list[str]:
 
 def _first_sentence(text: str) -> str:
     return re.split(r"(?<=[.])\s+(?=[A-ZÁÉÍÓÚ])", text, maxsplit=1)[0]
+
+
+def _other_sources(plan: EveningPlan) -> list[str]:
+    """What other sources say where the protocol took one side, by body form."""
+    forms_of: dict[str, list[str]] = {}
+    for form, one in plan.protocol["forms"].items():
+        for other in one.get("other_sources", []):
+            # A source that is nothing but how it is known is not said twice.
+            known = "" if other["known"] == other["source"] else f"; {other['known']}"
+            words = f"{_(other['topic'])}. {_(other['text'])} ({other['source']}{known})"
+            forms_of.setdefault(words, []).append(form_words(form))
+    told = [line for words, forms in forms_of.items() for line in _wrapped("  ", f"{', '.join(forms)}: {words}")]
+    return ["", _("Where other sources say otherwise than the protocol"), *told] if told else []
 
 
 def _air(plan: EveningPlan) -> list[str]:

@@ -81,7 +81,8 @@ def read(path: Path, common_path: Path) -> Protocol:
         data["sources"] = {**shared_data.get("sources", {}), **data.get("sources", {})}
         for part in _LISTS:
             mine = data.get(part, [])
-            keys = [rule.get("key") for rule in mine]
+            # What has no key, such as what another source says, replaces nothing.
+            keys = [rule["key"] for rule in mine if "key" in rule]
             shared = [rule for rule in shared_data.get(part, []) if rule.get("key") not in keys]
             # Where the first rule that holds decides, a form's own come before the shared; else they follow them.
             data[part] = [*mine, *shared] if part in _FIRST_HOLDS else [*shared, *mine]
