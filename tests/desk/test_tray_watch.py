@@ -15,6 +15,7 @@ from keepfast.plan.camp import Camp
 from keepfast.plan.evening import Rules, plan_evening
 from keepfast.plan.race_spots import film_mm, room_taken
 from keepfast.rules import evening as evening_rules
+from tests.live_table import said
 
 COVERED = "2026-04-18T19:30:00+02:00"
 
@@ -133,6 +134,51 @@ def test_hands_that_closed_a_tray_are_read_where_the_pen_wrote_no_time(book):
     # Who was laid in after the lid was shut counts from there, not from the lid.
     assert {"A-1": at("19:25"), "A-2": at("20:10")} == {
         name: when.isoformat() for name, when in in_trays(book).since.items()
+    }
+
+
+def test_a_tray_that_was_closed_at_the_live_table_is_read_with_all_that_was_planned_into_it(table, table_book):
+    tray = table.trays[0]
+    inside = set(table.subjects[tray].tray.numbers)
+    one, other, *_rest = [s for s in table.order if table.subjects[s].number in inside]
+    closed = said(tray, "covered", True)
+    assert all(o.stored for o in table.append([
+        said(one, "delivered_ml", 2.5),
+        said(one, "place", f"{table.subjects[tray].number} 1", tray=tray),
+        said(other, "left_out", True),
+        closed,
+    ]))  # fmt: skip
+    found = in_trays(table_book)
+
+    # Where nobody wrote who lies where, the plan says so; who was left out lies nowhere.
+    left = table.subjects[other].number
+    assert inside - {left} == set(found.since)
+    assert {closed.at.isoformat(timespec="milliseconds")} == {
+        at.isoformat(timespec="milliseconds") for at in found.since.values()
+    }
+    assert 2.5 == found.filled_ml[table.subjects[one].number]
+
+
+def test_a_book_without_a_camp_file_is_watched_in_the_camp_of_its_evening(table, table_book, monkeypatch, capsys):
+    assert all(o.stored for o in table.append([said(table.trays[0], "covered", True)]))
+    kept = in_trays(table_book).camp
+    monkeypatch.setattr("sys.argv", ["keepfast", "watch", str(table_book.path), "--now", "2099-01-01T12:00", "--json"])
+    with pytest.raises(SystemExit) as end:
+        cli.main()
+    assert not end.value.code
+    told = capsys.readouterr()
+
+    assert kept["temperature_c"] == json.loads(told.out)["temperature_c"]
+    assert "its evening was planned with" in told.err
+
+
+def test_hands_alone_may_close_a_tray_at_the_live_table(table, table_book):
+    tray = table.trays[0]
+    shut = said(tray, "move:cover/all", True)
+    assert all(o.stored for o in table.append([shut]))
+
+    assert {shut.at.isoformat(timespec="milliseconds")} == {
+        at.isoformat(timespec="milliseconds") for at in in_trays(table_book).since.values()
     }
 
 

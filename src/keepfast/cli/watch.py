@@ -23,6 +23,7 @@ from keepfast.words import _
 
 if TYPE_CHECKING:
     import datetime
+    from collections.abc import Mapping
 
     from keepfast.book.animals import Animal
     from keepfast.desk.tray_watch import InTrays
@@ -68,6 +69,8 @@ def watch(
     seeded(seed)
     here, findings, inputs = camp_of(camp, None, None)
     animals, starts, held = _in_trays(list_, since, here, inputs)
+    if held is not None and camp is None and held.camp:
+        here = _camp_of_book(here, held.camp)
     readings = [*(held.readings if held else ()), *here.temperature_record]
     if record is not None:
         logged = record_of(record, here)
@@ -121,6 +124,26 @@ def _in_trays(
     if not starts:
         wrong("--since", _("nobody has said when they were covered"), _("Say it, such as --since 2026-04-18T19:30."))
     return animals, starts, None
+
+
+# What a watch asks of a camp that is no matter of the table.
+_OF_THE_CAMP = (
+    "time_zone",
+    "temperature_c",
+    "formalin_stock_percent",
+    "formalin_stock_ml",
+    "working_formalin_percent",
+    "working_solution_ml",
+)
+
+
+def _camp_of_book(here: Camp, kept: Mapping[str, Any]) -> Camp:
+    """The camp that the book's last evening was planned in, where no camp file was given."""
+    told = {name: kept[name] for name in _OF_THE_CAMP if kept.get(name) is not None}
+    if not told:
+        return here
+    say(_("No camp file was given: fixative, temperature and zone are those its evening was planned with."))
+    return here.stating(**told)
 
 
 def _tell_ahead(typed: list[Reading], now: datetime.datetime) -> None:

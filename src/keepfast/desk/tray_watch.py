@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from keepfast.book.animals import Animal
 from keepfast.book.state import animal_of
 from keepfast.desk.books import Book
+from keepfast.desk.evening import plan_of
 from keepfast.findings import Finding, FindingsError
 from keepfast.plan.camp import Reading
 from keepfast.plan.objects import AnimalPlan, Tray, TrayPlace
@@ -42,6 +43,7 @@ class InTrays:
     trays: tuple[HeldTray, ...]
     filled_ml: Mapping[str, float]  # what was really filled in, where it was written
     readings: tuple[Reading, ...]
+    camp: Mapping[str, Any]  # that the last evening was planned in, as its plan has it; empty where there is none
     sha256: str  # of the last links of the book's chains
     name: str
 
@@ -96,7 +98,7 @@ def in_trays(book: Book) -> InTrays:
     """
     with book.reading() as reads:
         head = reads.head()
-        tray_states = {state["id"]: state for state in reads.all("tray")}
+        tray_states: dict[str, Mapping[str, Any]] = {state["id"]: state for state in reads.all("tray")}
         readings: dict[datetime.datetime, float] = {}
         for kind in ("trip", "evening", "tray"):
             for state in reads.all(kind):
@@ -107,15 +109,20 @@ def in_trays(book: Book) -> InTrays:
                     values = fact.content["temperature_c"]["values"]
                     for at, warm in zip(fact.content["at"], values, strict=True):
                         readings[datetime.datetime.fromisoformat(at)] = float(warm)
-    for state in tray_states.values():
-        readings |= dict(_typed(state))
+    for tray in tray_states.values():
+        readings |= dict(_typed(tray))
     animals: list[Animal] = []
     since: dict[str, datetime.datetime] = {}
     filled: dict[str, float] = {}
     inside: dict[str, list[str]] = {}
+    planned = _planned(book, tray_states.values())
     for state in book.animal_states():
         container = state.get("container") or {}
-        tray = tray_states.get(container.get("tray") or "", {})
+        if container or _left_out(state):
+            tray = tray_states.get(container.get("tray") or "", {})
+        else:
+            # Nobody wrote where it was laid: it lies where it was planned, unless it was left out.
+            tray = planned.get(state.get("field_number") or "", {})
         when = _went_in(state, _covered(tray))
         if when is None or not state.get("form") or (container and not container.get("tray")):
             continue
@@ -143,9 +150,32 @@ def in_trays(book: Book) -> InTrays:
         tuple(_held(tray_states[one], names) for one, names in inside.items()),
         filled,
         tuple(Reading(at, readings[at]) for at in sorted(readings)),
+        (plan_of(book) or {}).get("camp") or {},
         head,
         book.path.name,
     )
+
+
+def _planned(book: Book, trays: Iterable[Mapping[str, Any]]) -> dict[str, Mapping[str, Any]]:
+    """The tray that an evening's plan gave each animal, by field number; a later evening's plan stands."""
+    by_evening: dict[str, dict[str, Mapping[str, Any]]] = {}
+    for tray in trays:
+        if tray.get("evening"):
+            by_evening.setdefault(tray["evening"], {})[str(tray.get("number") or "")] = tray
+    answer: dict[str, Mapping[str, Any]] = {}
+    for evening in sorted(by_evening):
+        plan = plan_of(book, evening)
+        for tray in (plan or {}).get("table", {}).get("trays", ()):
+            held = by_evening[evening].get(str(tray.get("number")))
+            if held is not None:
+                answer |= dict.fromkeys(map(str, tray.get("field_numbers") or ()), held)
+    return answer
+
+
+def _left_out(state: Mapping[str, Any]) -> bool:
+    """Whether the last word about an animal at the table is that it stays out tonight."""
+    words = [d for d in state.get("decisions") or () if d.get("reckoning") == "table"]
+    return bool(words) and max(words, key=_moment).get("choice") == "left out tonight"
 
 
 def _moment(item: Mapping[str, Any]) -> datetime.datetime:
