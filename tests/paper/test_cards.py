@@ -208,10 +208,14 @@ def test_what_was_noted_of_an_animal_is_on_its_card(evening) -> None:
                 assert f"Kept at {one.animal.kept_at_c:g} °C" in words
 
 
-def test_a_card_without_anything_noted_has_no_empty_line_for_it(evening) -> None:
+def test_a_card_says_day_and_place_of_its_evening(evening) -> None:
+    """Found alone in a box, it still says where and when."""
     one = evening.of("B-05")
     bare = replace(one, animal=replace(one.animal, remarks="  ", died_at=None, kept_at_c=None))
-    assert "Noted." not in list(cards.card(evening, bare)[0].words())
+    front = " ".join(w.replace("\u00a0", " ") for w in cards.card(evening, bare)[0].words())
+    assert "Noted. 18 Apr 2026, Oak meadow above the old mill (invented), 37.93, \u22126.88." in front
+    nowhere = replace(evening, camp={**evening.camp, "place": None})
+    assert "Noted. 18 Apr 2026." in "\n".join(cards.card_lines(nowhere, bare))
 
 
 def test_long_remarks_are_set_in_full(evening) -> None:

@@ -231,3 +231,29 @@ def test_a_very_long_number_goes_on_at_a_hyphen_and_is_whole_everywhere_else(eve
     first = words.index("LONGCOLLECTOR-")
     assert "2026-000123" == words[first + 1]
     assert number in list(cards.card(plan, named)[0].words())
+
+
+def test_place_and_approval_stand_on_the_sheet_or_are_asked_for(evening) -> None:
+    """The paper alone must say, after forty years, where it was and under which approval."""
+    pages = table_sheet.draw(evening)
+    first = " ".join(w.replace("\u00a0", " ") for w in pages[0].words())
+    text = table_sheet.text(evening)
+    for told in (first, text):
+        assert (
+            "Oak meadow above the old mill (invented), 37.93, \u22126.88; approved protocol INVENTED-2026-07." in told
+        )
+    bare = replace(evening, camp={**evening.camp, "place": None, "approved_protocol": ""})
+    words = [w for page in table_sheet.draw(bare) for w in page.words()]
+    assert {"Place", "approved protocol", "at the table"} <= set(words)
+    assert "Place ____" in table_sheet.text(bare)
+    assert "Place" not in [w for page in pages for w in page.words()]
+
+
+def test_the_light_goes_by_the_clock(evening) -> None:
+    sun = {"sunset": "2026-04-18T21:06:07+02:00", "sunrise": "2026-04-18T07:48:14+02:00", "line": ""}
+    lit = replace(evening, table=replace(evening.table, extra={**evening.table.extra, "sun": sun}))
+    words = [w for page in table_sheet.draw(lit) for w in page.words()]
+    assert "21:06" in words
+    assert any(w.startswith("The sun sets") for w in words)
+    assert not any("sun rises" in w for w in words)
+    assert "  21:06  The sun sets: headlamps from here." in table_sheet.text(lit)

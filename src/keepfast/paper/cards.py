@@ -176,8 +176,7 @@ def _front(flow: Flow, plan: EveningPlan, animal: AnimalPlan) -> _Later:
     flow.paragraph(doing_words(animal), size_pt=12, after_mm=0.8, field=_("what to do"))
     if animal.tag:
         flow.paragraph(f"{animal.tag}.", size_pt=10, after_mm=1.0, field=_("tag"))
-    if seen_words(animal):
-        flow.paragraph(seen_words(animal), lead=_("Noted."), size_pt=10, after_mm=1.0, field=_("remarks"))
+    flow.paragraph(seen_words(plan, animal), lead=_("Noted."), size_pt=10, after_mm=1.0, field=_("remarks"))
     table = card_rings.rows_of(animal.injections)
     prick, race = _prick_words(animal.pricks), " ".join(race_words(animal))
     table_mm = card_rings.height_mm(flow, table)
@@ -392,7 +391,7 @@ def card_lines(plan: EveningPlan, animal: AnimalPlan, learner: bool = True) -> l
         f"{_('Needle')}: {_needles(animal)}. {_('Out of the tray')}: {_out_words(plan, animal)}.",
         doing_words(animal),
         *([f"{animal.tag}."] if animal.tag else []),
-        *([f"{_('Noted.')} {seen_words(animal)}"] if seen_words(animal) else []),
+        f"{_('Noted.')} {seen_words(plan, animal)}",
         "",
     ]
     if animal.injections:

@@ -9,7 +9,7 @@ from keepfast.paper import cards, pdf, table_sheet
 from keepfast.paper import type as type_
 from keepfast.paper.page import Page
 from keepfast.paper.type import Face, PaperError
-from keepfast.paper.wording import origin_words, remark_words
+from keepfast.paper.wording import camp_words, origin_words, remark_words
 from keepfast.plan.objects import EveningPlan
 from keepfast.words import _
 
@@ -56,7 +56,11 @@ def files(plan: EveningPlan, paper: str = "a4", learner: bool = False) -> dict[s
 
 
 def _unwritable(plan: EveningPlan) -> Iterator[Finding]:
-    """What animals are called or said to be in letters that the typeface lacks."""
+    """What the camp and its animals are called or said to be in letters that the typeface lacks."""
+    try:
+        type_.check(camp_words(plan), "regular", _("camp"), _("place"))
+    except PaperError as problem:
+        yield from problem.findings
     for one in plan.animals:
         seen = one.animal
         written: tuple[tuple[str, Face, str], ...] = (

@@ -20,6 +20,8 @@ from keepfast.paper.flow import MARGIN_MM, Flow
 from keepfast.paper.page import FINE, FIRM, HEAVY, THIN, Page
 from keepfast.paper.type import PaperError
 from keepfast.paper.wording import (
+    camp_place,
+    camp_words,
     doing_words,
     form_words,
     full_stop,
@@ -107,8 +109,11 @@ def _head(page: Page, plan: EveningPlan, number: int) -> float:
         high=plan.table.minutes_high,
     )
     page.text(left, 26.5, when, size_pt=12, least_pt=9, room_mm=right - left, field=_("date"))
-    page.line([(left, 29.5), (right, 29.5)], width_mm=HEAVY)
-    return 31.0
+    y = 29.5
+    if camp_words(plan):
+        y = page.paragraph(left, 28.2, right - left, camp_words(plan), size_pt=10, field=_("place")) + 1.0
+    page.line([(left, y), (right, y)], width_mm=HEAVY)
+    return y + 1.5
 
 
 def _clock_and_fluid(flow: Flow, plan: EveningPlan) -> None:
@@ -133,7 +138,7 @@ def _lines_of_clock(plan: EveningPlan) -> list[Moment]:
     trays_of = {tray.field_numbers: tray.number for tray in table.trays}
     opened: dict[datetime.datetime, list[int]] = {}
     lines = []
-    for moment in sorted(table.clock, key=lambda moment: moment.at):
+    for moment in sorted((*table.clock, *_light(plan)), key=lambda moment: moment.at):
         if moment.at > table.end and moment.field_numbers in trays_of:
             opened.setdefault(moment.at, []).append(trays_of[moment.field_numbers])
         else:
@@ -144,6 +149,18 @@ def _lines_of_clock(plan: EveningPlan) -> list[Moment]:
         ).format(list=", ".join(f"{number}" for number in sorted(numbers)))
         lines.append(Moment(at, (at - table.start).total_seconds() / 60, words))
     return lines
+
+
+def _light(plan: EveningPlan) -> list[Moment]:
+    """When the light goes or comes while people are at the table."""
+    table, sun = plan.table, plan.table.extra.get("sun")
+    told = {"sunset": _("The sun sets: headlamps from here."), "sunrise": _("The sun rises.")}
+    moments = []
+    for name, words in told.items():
+        said = sun.get(name) if isinstance(sun, dict) else None
+        if said and table.start <= (at := datetime.datetime.fromisoformat(said)) <= table.end:
+            moments.append(Moment(at, (at - table.start).total_seconds() / 60, words))
+    return moments
 
 
 def _clock_words(moment: Moment, plan: EveningPlan) -> str:
@@ -300,6 +317,13 @@ def _others(flow: Flow, plan: EveningPlan) -> None:
     """Those that wait, and those that do not go into fluid."""
     for lead, words in other_lines(plan):
         flow.paragraph(words, lead=lead, size_pt=10, indent_mm=4.0, bar=True, field=_("others"))
+    flow.blanks([(name, 0.0) for name in _asked(plan)])
+
+
+def _asked(plan: EveningPlan) -> list[str]:
+    """What nobody has said yet and the paper must hold."""
+    stated = ((_("Place"), camp_place(plan)), (_("approved protocol"), plan.camp.get("approved_protocol")))
+    return [*(name for name, known in stated if not known), _("at the table")]
 
 
 def other_lines(plan: EveningPlan) -> list[tuple[str, str]]:
@@ -472,6 +496,7 @@ def text(plan: EveningPlan) -> str:
             low=table.minutes_low,
             high=table.minutes_high,
         ),
+        *([camp_words(plan)] if camp_words(plan) else []),
         "",
         _("The clock"),
         *(f"  {figures.clock(moment.at)}  {_clock_words(moment, plan)}" for moment in _lines_of_clock(plan)),
@@ -493,6 +518,7 @@ def text(plan: EveningPlan) -> str:
         lines.append(f"  {turn:>3}  {number}  {name}  {place}  {fill}  {needle}  {out}  [ ] [ ] [ ] [ ]")
     lines += ["", f"{_('In all.')} {fluid_words(plan)}"]
     lines += [f"{lead} {words}" for lead, words in other_lines(plan)]
+    lines += ["", "   ".join(f"{name} ____________" for name in _asked(plan))]
     for tray in table.trays:
         lines += ["", _("Tray {n}").format(n=tray.number) + f", {tray.width_mm:.0f} x {tray.height_mm:.0f} mm"]
         for number in tray.field_numbers:

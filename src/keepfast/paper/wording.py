@@ -91,10 +91,32 @@ def body_words(animal: AnimalPlan) -> str:
     return ", ".join(parts)
 
 
-def seen_words(animal: AnimalPlan) -> str:
-    """When it died, how warm it has lain, and what its finder wrote."""
+def camp_place(plan: EveningPlan) -> str:
+    """Where the camp is, as the camp file says it: its name, its coordinates, or both."""
+    place = plan.camp.get("place")
+    if not isinstance(place, dict):
+        return ""
+    parts = [str(place.get("name") or "")]
+    if place.get("latitude") is not None and place.get("longitude") is not None:
+        parts.append(f"{place['latitude']:g}, {place['longitude']:g}".replace("-", "\u2212").replace(" ", figures.NBSP))
+    return ", ".join(part for part in parts if part)
+
+
+def camp_words(plan: EveningPlan) -> str:
+    """Where, and under which approval: what the paper alone must still say after forty years."""
+    approved = str(plan.camp.get("approved_protocol") or "")
+    parts = [camp_place(plan)]
+    if approved:
+        parts.append(_("approved protocol {number}").format(number=approved))
+    words = "; ".join(part for part in parts if part)
+    return f"{words}." if words else ""
+
+
+def seen_words(plan: EveningPlan, animal: AnimalPlan) -> str:
+    """The evening and its place, when it died, how warm it has lain, and what its finder wrote."""
     seen = animal.animal
-    parts = []
+    day = f"{plan.table.start:%d %b %Y}".replace(" ", figures.NBSP)
+    parts = [f"{', '.join(part for part in (day, camp_place(plan)) if part)}."]
     if seen.died_at is not None:
         parts.append(_("Died {when}.").format(when=figures.day_and_clock(seen.died_at)))
     if seen.kept_at_c is not None:
