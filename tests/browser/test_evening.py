@@ -227,6 +227,12 @@ def test_the_bottle_is_named_once_and_another_one_for_those_after_it(
         pen.wait_for_selector("#w-delivered_ml >> text=bottle F-1")
     # A second bottle; what is put right afterwards stays with the first.
     page.locator("#bottle-other").press("Enter")
+    # Something is heard meanwhile: the question stays open, though the first bottle is still named.
+    other.locator("#f-retained_ml").focus()
+    other.keyboard.press("Enter")
+    safe(other)
+    page.wait_for_function("() => /Stayed inside/.test(document.getElementById('last-words').textContent)")
+    assert "f-bottle" == page.evaluate("document.activeElement.id")
     page.keyboard.type("F-2")
     page.keyboard.press("Enter")
     page.keyboard.press("Enter")

@@ -171,7 +171,7 @@ const bottleWords = ({ name, mixed_at }) => (mixed_at ? _("{name}, mixed {when}"
 
 function bottleRow(fields, another = false) {
   if (!fields.some((key) => table.fields[key].bottle)) return null;
-  const row = make("div", { class: "field bottle", id: "bottle", "data-another": another });
+  const row = make("div", { class: "field bottle", id: "bottle", "data-another": another ? "yes" : null });
   const open = known.bottle;
   const name = make("span", { class: "label", text: _("Bottle of fixative") });
   if (open && !another) {
