@@ -174,6 +174,16 @@ def test_what_is_past_saving_is_told_so_before_anything_else():
     assert not judged(lizard(died_at=START))[0].regions[0].past_saving
 
 
+def test_what_only_its_wait_would_spoil_is_not_past_saving():
+    # At 30 degrees C the gut's 8 h last 2.4 h; after three hours of waiting they are gone, at once they are not.
+    waits = judged(lizard(length=110, mass=32, died_at=START), camp=Camp(temperature_c=30.0), delays_h={"L-1": 3.0})[0]
+    gut = next(r for r in waits.regions if r.region == "hindgut")
+
+    assert "run out while it waits 3.0 h" in gut.reason
+    assert not any(r.past_saving for r in waits.regions)
+    assert {"first", "ice"} <= {a.key for a in waits.advice}
+
+
 def test_what_waits_for_the_next_sitting_is_raced_from_there():
     crowd = [lizard(f"L-{k}", 110, 32, died_at=START, kept_at_c=24.0) for k in range(60)]
     plan = evening(*crowd)
@@ -348,8 +358,25 @@ def test_advice_gains_what_it_says_and_the_best_comes_first():
 
     assert helps
     assert sorted((a.margin_h for a in helps), reverse=True) == [a.margin_h for a in helps]
-    assert all(a.gain_h is None or a.gain_h >= RACE.number("advice", "least_gain_h") for a in helps)
+    least = RACE.number("advice", "least_gain_h")
+    assert all(a.gain_h is None or a.gain_h >= least or a.margin_h > 0 >= a.margin_h - a.gain_h for a in helps)
     assert {a.key for a in helps} <= {"first", "ice", "inject", "slit", "wet", "cooler"}
+
+
+def test_whoever_is_in_danger_is_told_the_best_there_is_however_little():
+    late = lizard(length=110, mass=32, died_at=START - datetime.timedelta(hours=1), kept_at_c=31.0, gut="full")
+    found = judged(late, camp=Camp(temperature_c=31.0), delays_h={"L-1": 0.5})[0]
+
+    assert found.weakest.verdict in ("at_risk", "doubtful")
+    assert found.advice
+    assert all(a.gain_h is None or a.gain_h > 0 for a in found.advice)
+
+
+def test_margins_that_round_to_nothing_are_said_so():
+    words = race_verdict.margin_words(race_verdict.Band(-0.02, -5.0, 3.0))
+
+    assert "arrive together" in words
+    assert "too late" not in words
 
 
 def test_what_is_safe_needs_no_help_and_may_be_spared_a_hole():

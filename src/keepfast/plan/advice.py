@@ -19,6 +19,7 @@ from keepfast.science.penetration_plane import between
 from keepfast.words import _
 
 LEAST_COOLER_C = 2.0  # less is not worth a word
+LEAST_TOLD_H = 0.1  # below this a gain would be shown as nothing
 
 
 def cooler_by(now_c: float, rules: RaceRules) -> float:
@@ -55,12 +56,23 @@ def advised(verdicts: Sequence[AnimalVerdict], entrants: Sequence[Entrant], sett
     base = _margins([_as_it_is(i, e, list(e.spots), "", "") for i, e in enumerate(entrants)], entrants, chance, setting)
     margins = _margins(trials, entrants, chance, setting)
     helps: dict[int, list[Suggestion]] = {}
+    small: dict[int, list[Suggestion]] = {}
     for trial, after in zip(trials, margins, strict=True):
         lead = leads[trial.animal]
         assert lead is not None
-        gain = after[lead.region] - base[trial.animal][lead.region]
-        if np.isfinite(after[lead.region]) and not gain < rules.number("advice", "least_gain_h"):
-            helps.setdefault(trial.animal, []).append(_suggestion(trial, lead.region, gain, after[lead.region]))
+        before = base[trial.animal][lead.region]
+        gain = after[lead.region] - before
+        if not np.isfinite(after[lead.region]):
+            continue
+        told = _suggestion(trial, lead.region, gain, after[lead.region])
+        # Where hours are few, what turns a loss into a win counts however little it gains.
+        if not gain < rules.number("advice", "least_gain_h") or before <= 0 < after[lead.region]:
+            helps.setdefault(trial.animal, []).append(told)
+        elif gain >= LEAST_TOLD_H:
+            small.setdefault(trial.animal, []).append(told)
+    for i, ones in small.items():
+        # The best of little is still the best there is.
+        helps.setdefault(i, [max(ones, key=lambda s: s.margin_h)])
     for i, suggestion in _closer(verdicts, entrants, setting):
         helps.setdefault(i, []).append(suggestion)
     spared = _spared(verdicts, entrants, setting)
@@ -90,12 +102,12 @@ def _past(verdict: AnimalVerdict, entrant: Entrant, setting: Setting) -> list[Su
         return []
     first = lost[0]
     says = _(
-        "Past saving by warmth and hours: {regions} ({spent:.0f} of {limit:.0f} h at 20 °C spent before the fixative"
-        " comes). No filling brings that back. Press the belly: if it is soft, prepare the animal otherwise; if it is"
+        "Past saving by warmth and hours: {regions} ({spent:.0f} of {limit:.0f} h at 20 °C spent before the table"
+        " begins). No filling brings that back. Press the belly: if it is soft, prepare the animal otherwise; if it is"
         " firm, go on, hind end first."
     ).format(
         regions=", ".join(_(r.name) for r in lost),
-        spent=entrant.spent[first.clock],
+        spent=entrant.spent_at_once[first.clock],
         limit=setting.red(first.clock),
     )
     if len(lost) == len(verdict.regions):

@@ -187,7 +187,7 @@ def _verdict(
                 reason=_reason(spot, entrant, setting, found, k, missing),
                 radius_mm=spot.radius_mm,
                 filled=spot.filled,
-                past_saving=entrant.spent[spot.clock] >= setting.red(spot.clock),
+                past_saving=entrant.spent_at_once[spot.clock] >= setting.red(spot.clock),
             )
         )
     regions.sort(key=lambda r: (r.wins, -latest if r.margin_h.median is None else r.margin_h.median))
@@ -222,6 +222,10 @@ def _reason(
     warm = float(setting.warmth.at(entrant.delay_h))
     rate = float(decay.relative_rate(warm, spot.clock))
     depth = spot.radius_mm * (spot.core_share if spot.filled and spot.region in ("hindgut", "gonad") else 1.0)
+    if spent >= limit > entrant.spent_at_once[spot.clock]:
+        return _("Its {limit:.0f} h (at 20 °C) run out while it waits {wait:.1f} h for its turn.").format(
+            limit=limit, wait=entrant.delay_h
+        )
     if spent >= limit:
         return _("It had spent {spent:.0f} of its {limit:.0f} h (at 20 °C) before the fixative went in.").format(
             spent=spent, limit=limit

@@ -50,7 +50,7 @@ class RegionVerdict:
     reason: str
     radius_mm: float
     filled: bool
-    past_saving: bool  # its hours were spent before the fixative could come
+    past_saving: bool  # its hours were spent before the table began
 
 
 @dataclass(frozen=True)
@@ -155,6 +155,8 @@ def margin_words(found: Band) -> str:
         return _("fixative does not stop decay there in the time followed")
     low = _("lost") if found.low is None else hours_words(found.low)
     high = _("lost") if found.high is None else hours_words(found.high)
+    if hours_words(found.median) == "0":
+        return _("fixative and decay arrive together ({low} to {high} h in hand)").format(low=low, high=high)
     if found.median < 0:
         return _("fixative {hours} h too late ({low} to {high} h in hand)").format(
             hours=hours_words(-found.median), low=low, high=high
