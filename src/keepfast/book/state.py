@@ -9,6 +9,7 @@ before anything is added up, and may be corrected themselves.
 from __future__ import annotations
 
 import datetime
+import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
@@ -17,6 +18,8 @@ from keepfast.book.animals import Animal, usual_length_kind
 from keepfast.book.entries import Entry
 from keepfast.book.fields import latest_of
 from keepfast.book.kinds import KINDS, load_content, subjects
+from keepfast.findings import Finding, FindingsError
+from keepfast.words import _
 
 # A body in fluid shrinks; what was measured then does not replace what was measured when it was fresh.
 _AFTER_FIXING = ("fixed", "in storage")
@@ -199,6 +202,30 @@ def _now_true_of_animal(state: dict[str, Any]) -> None:
     done = {item["step"] for item in state.get("done", ()) if item.get("outcome", "done") in ("done", "in part")}
     if done:
         state["steps_done"] = sorted(done)
+
+
+def load_state(text: str) -> dict[str, Any]:
+    """The state of a thing from the text it is kept as.
+
+    Raises
+    ------
+    FindingsError
+        If it cannot be read: the file was damaged. The entries may be whole all the same.
+    """
+    try:
+        state = json.loads(text)
+    except (ValueError, TypeError, RecursionError):
+        state = None
+    if not isinstance(state, dict):
+        raise FindingsError(
+            [
+                Finding(
+                    _("what the book keeps beside its entries cannot be read"),
+                    _("Prove it with: keepfast book prove. If its entries are whole: keepfast book rebuild"),
+                )
+            ]
+        )
+    return state
 
 
 def label_of(kind: str, state: Mapping[str, Any]) -> str:

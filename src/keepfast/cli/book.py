@@ -303,7 +303,7 @@ def prove(book: Path = BOOK, json: bool = AS_JSON) -> None:
 
     with open_book(book, read_only=True) as opened:
         proof = opened.ledger.prove(_progress(json))
-        files = prove_files(opened) if not proof.troubles else FilesProof(0, (), ())
+        files = prove_files(opened) if proof.sound else FilesProof(0, (), ())
     _show_proof(proof, files, json, book)
     if not proof.sound or files.altered:
         raise typer.Exit(1)

@@ -120,7 +120,7 @@ def _keep(book: Path, file: Path) -> tuple[str, int]:
 
 
 def attached_files(book: Book) -> dict[str, str]:
-    """The files a book speaks of: hash to name."""
+    """The files a book speaks of now: hash to name."""
     said: dict[str, str] = {}
     for kind in things_that_take_files():
         for state in book.things(kind):

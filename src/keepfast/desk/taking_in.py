@@ -6,7 +6,7 @@ import dataclasses
 from pathlib import Path
 from typing import Any
 
-from keepfast.desk.attaching import attached_files, bring
+from keepfast.desk.attaching import bring
 from keepfast.desk.books import Book, open_book
 from keepfast.findings import Finding, FindingsError
 from keepfast.store.taking_in import Progress, TakenIn
@@ -86,8 +86,15 @@ def take_in(
                     )
                 ]
             )
-        # The files are on the disk before an entry speaks of them.
-        files, altered = bring(attached_files(other), other.path, book.path, apply=apply)
+        files, altered = 0, tuple[str, ...]()
+
+        def bring_files() -> None:
+            """The files are on the disk before an entry speaks of them."""
+            nonlocal files, altered
+            with other.reading() as reads:
+                said = {fact.content["sha256"]: fact.content["file"] for fact in reads.facts_of("attachment")}
+            files, altered = bring(said, other.path, book.path, apply=apply)
+
         entries = take_entries(
             book.ledger.opened,
             other.ledger.opened,
@@ -95,5 +102,6 @@ def take_in(
             gone_apart=gone_apart,
             progress=progress,
             tell=book.ledger.tell,
+            before=bring_files,
         )
     return Taken(entries, files, altered, apply)

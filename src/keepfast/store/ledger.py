@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import datetime
-import json
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -13,7 +12,7 @@ from typing import Any
 from sqlalchemy import Connection, func, insert, select
 
 from keepfast.book.entries import FIRST_LINK, Acknowledged, Entry, Written, link_hash
-from keepfast.book.kinds import findings_of
+from keepfast.book.kinds import findings_of, load_content, unreadable
 from keepfast.book.state import fact_of
 from keepfast.findings import Finding, FindingsError
 from keepfast.store import derived
@@ -43,16 +42,18 @@ _AHEAD_MS = 86_400_000
 
 
 def entry_from(row: Any) -> Entry:
-    """The entry in a row of the table."""
-    made = Entry(
-        row.kind,
-        json.loads(row.content),
-        row.who,
-        row.device,
-        datetime.datetime.fromisoformat(row.at),
-        row.id,
-        row.order_ms,
-    )
+    """The entry in a row of the table.
+
+    Raises
+    ------
+    FindingsError
+        If it is not what any program of ours has written: the file was damaged or altered.
+    """
+    try:
+        at = datetime.datetime.fromisoformat(row.at)
+        made = Entry(row.kind, load_content(row.content), row.who, row.device, at, row.id, row.order_ms)
+    except (ValueError, TypeError):
+        raise unreadable() from None
     # What is hashed is the text as it is kept, not as this version would write it.
     made.__dict__["text"] = row.content
     made.__dict__["at_text"] = row.at

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import json
 from collections.abc import Iterator, Sequence
 from typing import Any
 
@@ -12,7 +11,7 @@ from sqlalchemy import Connection, func, select
 from keepfast.book.entries import milliseconds
 from keepfast.book.kinds import THINGS
 from keepfast.book.number_blocks import number_key, series_prefix
-from keepfast.book.state import Fact, Resolved
+from keepfast.book.state import Fact, Resolved, load_state
 from keepfast.store.chains import heads_of
 from keepfast.store.derived import _FACT, CHUNK, count_entries, fact_from, has_corrections, resolved_of
 from keepfast.store.proof import head_of
@@ -31,7 +30,7 @@ class Reads:
         data = self._connection.execute(
             select(thing.c.data).where(thing.c.kind == kind, thing.c.id == thing_id)
         ).scalar()
-        return None if data is None else json.loads(data)
+        return None if data is None else load_state(data)
 
     def states(self, kind: str, ids: Sequence[str]) -> dict[str, dict[str, Any]]:
         """The states of several things, by id; unknown ones are left out."""
@@ -41,7 +40,7 @@ class Reads:
             for thing_id, data in self._connection.execute(
                 select(thing.c.id, thing.c.data).where(thing.c.kind == kind, thing.c.id.in_(part))
             ):
-                found[thing_id] = json.loads(data)
+                found[thing_id] = load_state(data)
         return found
 
     def states_held(self) -> States:
@@ -59,7 +58,7 @@ class Reads:
                 select(thing.c.id, thing.c.data).where(*wanted, thing.c.id > last).order_by(thing.c.id).limit(size)
             ).all()
             for _id, data in rows:
-                yield json.loads(data)
+                yield load_state(data)
             if len(rows) < size:
                 return
             last = rows[-1][0]
@@ -87,7 +86,7 @@ class Reads:
             .where(thing.c.label_key == number_key(label), thing.c.kind == kind, thing.c.entered, ~thing.c.withdrawn)
             .order_by(thing.c.id)
         ).all()
-        return tuple(json.loads(row.data) for row in sorted(rows, key=lambda row: row.label != label))
+        return tuple(load_state(row.data) for row in sorted(rows, key=lambda row: row.label != label))
 
     def linked(self, kind: str, relation: str, to_id: str) -> tuple[str, ...]:
         """Ids of things of a kind that name this one."""
@@ -121,6 +120,13 @@ class Reads:
         """How many entries there are."""
         return count_entries(self._connection)
 
+    def facts_of(self, kind: str) -> Iterator[Fact]:
+        """All entries of a kind as they were written, in the order in which this book got them."""
+        for rows in self._connection.execute(
+            select(*_FACT).where(entry.c.kind == kind).order_by(entry.c.sequence)
+        ).partitions(2000):
+            yield from (fact_from(row) for row in rows)
+
     def last_entry(self) -> Fact | None:
         """The entry that came last."""
         row = self._connection.execute(select(*_FACT).order_by(entry.c.sequence.desc()).limit(1)).first()
@@ -143,7 +149,10 @@ class Reads:
         """For each device, by how many minutes at most the clock of an entry stands behind its place in the order."""
         worst: dict[str, float] = {}
         for device, order_ms, at in self._connection.execute(select(entry.c.device, entry.c.order_ms, entry.c.at)):
-            behind = order_ms - milliseconds(datetime.datetime.fromisoformat(at))
+            try:
+                behind = order_ms - milliseconds(datetime.datetime.fromisoformat(at))
+            except (ValueError, TypeError):
+                continue  # an altered one; proving the book tells of it
             if behind > 60_000:
                 worst[device] = max(worst.get(device, 0.0), behind / 60_000)
         return worst

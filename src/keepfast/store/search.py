@@ -6,7 +6,6 @@ held against all of about its length; numbers are not, because every number has 
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -42,6 +41,7 @@ from keepfast.book.searching import (
     spellings_of_number,
     words_of,
 )
+from keepfast.book.state import load_state
 from keepfast.store import sqlite
 from keepfast.store.tables import link, thing
 
@@ -103,7 +103,7 @@ class States:
             for thing_id, data in self._connection.execute(
                 select(thing.c.id, thing.c.data).where(thing.c.kind == kind, thing.c.id.in_(part))
             ).all():
-                self._held[(kind, thing_id)] = json.loads(data)
+                self._held[(kind, thing_id)] = load_state(data)
 
     def __call__(self, kind: str, thing_id: str | None) -> Mapping[str, Any]:
         if not thing_id:

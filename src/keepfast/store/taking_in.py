@@ -81,6 +81,7 @@ def take_in(
     gone_apart: bool = False,
     progress: Progress | None = None,
     tell: Callable[[tuple[Written, ...]], None] | None = None,
+    before: Callable[[], None] | None = None,
 ) -> TakenIn:
     """Take in all entries of another book that this one lacks, or see what that would do.
 
@@ -96,6 +97,8 @@ def take_in(
         Called with entries followed, and of how many.
     tell : callable, optional
         Called after commit with what was written.
+    before : callable, optional
+        Called before commit, when the other book has been followed to its end and nothing was found against it.
 
     Raises
     ------
@@ -113,7 +116,7 @@ def take_in(
             opened.engine.connect().execution_options(write=True) as here,
             here.begin() as transaction,
         ):
-            before, apart = count_entries(here), _gone_apart(here, there)
+            had, apart = count_entries(here), _gone_apart(here, there)
             chains = _walk(
                 opened.store, other.path, here, there, apart, found, progress, total,
                 told.append if tell and apply else None,
@@ -122,6 +125,8 @@ def take_in(
             if found.new_apart and not gone_apart:
                 _refuse_apart(apart, other.path)
             twins = _twins(here, found.numbers)
+            if before:
+                before()
             if not apply:
                 transaction.rollback()
         name, book = _name_of(there)
@@ -130,7 +135,7 @@ def take_in(
         tell(written)
     first, last = (m.isoformat(timespec="seconds") if m else "" for m in (found.first, found.last))
     return TakenIn(
-        name, book == opened.book, total, chains, found.new, before + found.new - total,
+        name, book == opened.book, total, chains, found.new, had + found.new - total,
         {kind: found.things[kind] for kind in KINDS if found.things[kind]}, dict(found.by.most_common()),
         first, last, twins, tuple(sorted(apart)),
     )  # fmt: skip
@@ -274,12 +279,11 @@ def _read(row: Any, troubles: list[Finding]) -> Entry | None:
     try:
         one = entry_from(row)
         moment = one.at.isoformat(timespec="milliseconds")
-        whole = isinstance(one.content, dict) and canonical(one.content) == row.content
-        if not whole or moment != row.at or not 0 <= row.order_ms < 2**53:
+        if canonical(one.content) != row.content or moment != row.at or not 0 <= row.order_ms < 2**53:
             raise ValueError
         # A kind of a newer program is kept and passed on, never read.
         wrong = findings_of(one) if one.kind in KINDS else []
-    except (ValueError, TypeError, AssertionError, RecursionError):
+    except (FindingsError, ValueError, TypeError, AttributeError):
         wrong = [Finding(_("entry {n} cannot be read").format(n=row.sequence))]
         one = None
     troubles += wrong
