@@ -67,5 +67,22 @@ def test_a_missing_system_package_is_named_in_one_sentence_when_it_cannot_be_ins
 def test_a_missing_system_package_is_installed_by_whoever_may(tmp_path: Path) -> None:
     """As root it calls the system's installer, and goes on only if that brought what was missing."""
     environment = bare_copy(tmp_path, {"id": "echo 0", "apt-get": f'echo "$@" >> {tmp_path}/asked'})
-    subprocess.run(["/bin/sh", str(tmp_path / "keepfast"), "--help"], capture_output=True, env=environment, timeout=20)
+    subprocess.run(["/bin/sh", str(tmp_path / "keepfast"), "--help"], capture_output=True, env=environment, timeout=120)
     assert "install -y -qq --no-install-recommends python3" in (tmp_path / "asked").read_text()
+
+
+def test_without_a_network_the_first_use_says_what_it_needs(tmp_path: Path) -> None:
+    """Whatever the installer prints, the last line is a sentence, and nothing counts as prepared."""
+    python = f"""case "$*" in
+  *"-m venv"*) mkdir -p {tmp_path}/.venv/bin && cp "$0" {tmp_path}/.venv/bin/python ;;
+  *"-m pip"*) echo "no route to host" >&2; exit 1 ;;
+esac"""
+    environment = bare_copy(tmp_path, {"python3.11": python})
+    os.symlink(shutil.which("mkdir") or "mkdir", tmp_path / "tools" / "mkdir")
+    done = subprocess.run(
+        ["/bin/sh", str(tmp_path / "keepfast"), "demo"], capture_output=True, text=True, env=environment, timeout=120
+    )
+    assert 2 == done.returncode
+    assert "the first use needs a network" in done.stderr.splitlines()[-1]
+    assert not (tmp_path / ".venv" / "prepared-for").exists()
+    assert "" == done.stdout
