@@ -170,7 +170,10 @@ def restore(source: Path, path: Path, *, replace: bool = False, progress: Progre
             [
                 Finding(
                     _("there is a book already; {lacking}").format(lacking=_lacking(source, path)),
-                    _("Say --replace to move it aside and put the backup in its place."),
+                    _(
+                        "Say --replace to move it aside and put the backup in its place. For the entries of both:"
+                        " keepfast book take-in"
+                    ),
                     file=str(path),
                 )
             ]
