@@ -69,7 +69,7 @@ class Steps:
             return 0.0
         room = flow.width_mm - 2 * MARGIN_MM - 4
         rows = sum(len(flow.page.broken(room, full_stop(doubt), size_pt=9.5)) for doubt in self.animal.doubts)
-        return 12.0 + rows * type_.leading_mm(9.5) + 1.2 * len(self.animal.doubts)
+        return flow.heading_mm(_HEAD_PT) + rows * type_.leading_mm(9.5) + 1.2 * len(self.animal.doubts)
 
     def write_doubts(self, flow: Flow) -> None:
         """What is not known, once."""

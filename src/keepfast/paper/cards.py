@@ -41,7 +41,7 @@ from keepfast.plan.objects import AnimalPlan, EveningPlan, Prick
 from keepfast.rules import race as race_rules
 from keepfast.words import _, ngettext
 
-_BLANKS_MM = 50.0
+_BLANKS_MM = 47.5
 _SYMBOL_MM = 15.0
 
 
