@@ -292,3 +292,24 @@ def test_a_calendar_that_cannot_be_written_stops_before_the_book(tmp_path: Path)
     assert done.returncode == 2, done.stdout
     assert "Traceback" not in done.stderr
     assert entries_in(book) == before
+
+
+def test_strengths_with_a_decimal_comma() -> None:
+    done = keepfast(*FROG, "--strengths", "32,5; 50; 70", "--json")
+    own = next(series for series in json.loads(done.stdout)["series"] if series["key"] == "own")
+    assert [c["strength_vol"] for c in own["changes"] if c["kind"] != "rinse"] == [32.5, 50.0, 70.0]
+
+
+@pytest.mark.parametrize("more", [("--carried", "1"), ("--ratio", "0.3"), ("--ratio", "1.2"), ("--ratio", "200")])
+def test_whatever_is_carried_or_poured_every_series_ends_at_the_target(more: tuple[str, str]) -> None:
+    """Half a point is what strengths are rounded to."""
+    done = keepfast(*FROG, *more, "--json")
+    assert done.returncode == 0, done.stderr
+    for series in json.loads(done.stdout)["series"]:
+        assert series["changes"][-1]["ends_vol"]["value"] == pytest.approx(70.0, abs=0.5)
+
+
+def test_what_is_carried_can_be_too_much() -> None:
+    done = keepfast(*FROG, "--carried", "5")
+    assert done.returncode == 2
+    assert "Let the bodies drain better" in done.stderr

@@ -99,7 +99,9 @@ def steps(
         )
     strong = reader.strength("--stock", stock, low=30.0)
     aim = reader.strength("--target", target, low=20.0) if target is not None else None
-    own = [reader.strength("--strengths", s) for s in strengths.split(",")] if strengths is not None else None
+    # Whoever writes a decimal comma parts the strengths by semicolons.
+    parted = strengths.split(";" if ";" in strengths else ",") if strengths is not None else None
+    own = [reader.strength("--strengths", s) for s in parted] if parted is not None else None
     leftover = reader.plain("--carried", carried, 0.0, 5.0, _("old fluid goes from 0 to 5 mL per g"))
     free = reader.percent("--formaldehyde", formaldehyde, 0.5, 15.0, _("formaldehyde in a bath"))
     in_bath = (

@@ -430,7 +430,11 @@ def _series(
                     _("no series within the rules ends at {target:g} % with {ratio:g} mL per g in the jar").format(
                         target=target, ratio=jar_ratio
                     ),
-                    _("Take more fluid for the jar, a stronger stock, or a lower target."),
+                    _("Take more fluid for the jar, a stronger stock, or a lower target.")
+                    if maker.carried_ml_per_g <= 0
+                    else _(
+                        "Let the bodies drain better, take more fluid for the jar, a stronger stock, or a lower target."
+                    ),
                     field="target",
                 )
             ]
