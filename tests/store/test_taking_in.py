@@ -360,6 +360,7 @@ def test_attached_files_come_along_and_an_altered_one_does_not(laptops, tmp_path
     stick = tmp_path / "stick"
     stick.mkdir()
     kept = backup(other, stick).path
+    assert ("call.wav", "card.jpg") == takes(one, kept, apply=False).absent
     shutil.copytree(folder_of(other), stick / "other.keepfast.files")
 
     assert (1, ("call.wav",)) == (takes(one, kept, apply=False).files, takes(one, kept, apply=False).altered)

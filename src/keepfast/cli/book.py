@@ -436,7 +436,7 @@ def _show_taken(taken: Taken, other: Path) -> None:
     show(_("Here too:  {n}").format(n=_entries(found.there - found.new)))
     show(_("Only here: {n}").format(n=_entries(found.only_here)))
     stranger = not found.same_book and not taken.applied
-    if found.twins or taken.altered or found.apart or stranger:
+    if found.twins or taken.altered or taken.absent or found.apart or stranger:
         show(_("To look at:"))
     if stranger:
         show(_("  OTHER is no copy of the book: --apply needs --another-book, and what is taken in stays"))
@@ -448,6 +448,10 @@ def _show_taken(taken: Taken, other: Path) -> None:
         ))  # fmt: skip
     for name in taken.altered:
         show(_("  {name} was altered there, and is not brought").format(name=_plain(name)))
+    if taken.absent:
+        n = len(taken.absent)
+        what = ngettext("{n} attached file lies beside neither", "{n} attached files lie beside neither", n).format(n=n)
+        show(_("  {what}: copy the folder that ends in .files too").format(what=what))
     show("")
     if not taken.applied and (found.new or taken.files):
         show(_("Nothing is written yet. The same command with --apply writes all of it."))

@@ -128,7 +128,9 @@ def attached_files(book: Book) -> dict[str, str]:
     return said
 
 
-def bring(said: dict[str, str], source: Path, book: Path, *, apply: bool) -> tuple[int, tuple[str, ...]]:
+def bring(
+    said: dict[str, str], source: Path, book: Path, *, apply: bool
+) -> tuple[int, tuple[str, ...], tuple[str, ...]]:
     """Copy files that lie beside another book, or a copy of it, and not yet beside this one.
 
     Parameters
@@ -146,6 +148,8 @@ def bring(said: dict[str, str], source: Path, book: Path, *, apply: bool) -> tup
         How many are brought.
     tuple of str
         Names of those that are not what their hash says; they are left where they are.
+    tuple of str
+        Names of those that lie beside neither.
 
     Raises
     ------
@@ -154,7 +158,9 @@ def bring(said: dict[str, str], source: Path, book: Path, *, apply: bool) -> tup
     """
     # A backup has another name than the book whose folder was copied beside it.
     folders = [folder_of(source), *sorted(f for f in source.absolute().parent.glob("*.files") if f.is_dir())]
-    count, altered = 0, []
+    count = 0
+    altered: list[str] = []
+    absent: list[str] = []
     for sha256, name in sorted(said.items(), key=lambda one: (one[1], one[0])):
         if len(sha256) != 64 or not set(sha256) <= _HASH_LETTERS or place_of(book, sha256).exists():
             continue
@@ -164,9 +170,9 @@ def bring(said: dict[str, str], source: Path, book: Path, *, apply: bool) -> tup
             count += 1
             if apply:
                 _keep(book, whole)
-        elif lying:
-            altered.append(name)
-    return count, tuple(altered)
+        else:
+            (altered if lying else absent).append(name)
+    return count, tuple(altered), tuple(absent)
 
 
 def _is_whole(file: Path, sha256: str) -> bool:

@@ -16,17 +16,22 @@ from keepfast.words import _
 
 @dataclasses.dataclass(frozen=True)
 class Taken:
-    """What was taken in, or would be; ``files`` lie beside the other book and not here, ``altered`` are not whole."""
+    """What was taken in, or would be; ``files`` lie beside the other book and not here.
+
+    ``altered`` names files that are not whole there, ``absent`` those that lie beside neither.
+    """
 
     entries: TakenIn
     files: int
     altered: tuple[str, ...]
+    absent: tuple[str, ...]
     applied: bool
 
     def as_dict(self) -> dict[str, Any]:
         """For JSON."""
         told = dataclasses.asdict(self.entries)
-        return {**told, "files": self.files, "files_altered": list(self.altered), "applied": self.applied}
+        lists = {"files_altered": list(self.altered), "files_absent": list(self.absent)}
+        return {**told, "files": self.files, **lists, "applied": self.applied}
 
 
 def take_in(
@@ -86,14 +91,13 @@ def take_in(
                     )
                 ]
             )
-        files, altered = 0, tuple[str, ...]()
+        brought: list[tuple[int, tuple[str, ...], tuple[str, ...]]] = []
 
         def bring_files() -> None:
             """The files are on the disk before an entry speaks of them."""
-            nonlocal files, altered
             with other.reading() as reads:
                 said = {fact.content["sha256"]: fact.content["file"] for fact in reads.facts_of("attachment")}
-            files, altered = bring(said, other.path, book.path, apply=apply)
+            brought.append(bring(said, other.path, book.path, apply=apply))
 
         entries = take_entries(
             book.ledger.opened,
@@ -104,4 +108,4 @@ def take_in(
             tell=book.ledger.tell,
             before=bring_files,
         )
-    return Taken(entries, files, altered, apply)
+    return Taken(entries, *brought[0], apply)
