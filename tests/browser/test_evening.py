@@ -193,6 +193,7 @@ def test_from_the_code_to_the_signed_paper_and_the_end_by_keyboard_alone(
     safe(page, 3)
     hands.wait_for_selector("text=The evening is ended.")
     assert not hands.locator("#back").is_visible()
+    page.wait_for_timeout(500)  # the rest after a touch, so that the next one counts
     hands.keyboard.press(" ")
     hands.mouse.click(180, 200)
     tab_to(page, "#end-go")
@@ -468,6 +469,49 @@ def test_an_animal_of_nobodys_list_is_asked_about_by_what_is_known_of_its_form(
         "table: fixed_before_death", "table: tissue_after_fixative",
     ] == [k["check"] for k in kept]  # fmt: skip
     assert {"looked twice", "the year is a slip"} == {k["reason"] for k in kept}
+
+
+def test_a_bouncing_key_or_a_double_tap_writes_nothing_twice(server: Running, device: Callable[..., Device]) -> None:
+    page = device("Ana", 1280, 800).page("/pen")
+    page.wait_for_function("() => document.getElementById('new-number').placeholder !== ''")
+    table = json.loads(server.ask("GET", "/api/table")[2])
+    first, second = table["order"][:2]
+    # Both come before the store has answered the first: what a worn key does.
+    bounce = """id => { for (let i = 0; i < 2; i += 1)
+      document.getElementById(id).dispatchEvent(new KeyboardEvent("keydown", { key: "Enter", bubbles: true })); }"""
+    page.locator("#f-tissue").fill("T 1")
+    page.evaluate(bounce, "f-tissue")
+    safe(page, 1)
+    page.evaluate("() => { for (let i = 0; i < 2; i += 1) document.getElementById('f-photographed').click(); }")
+    safe(page, 2)
+    page.evaluate("() => { for (let i = 0; i < 2; i += 1) document.getElementById('close').click(); }")
+    page.wait_for_function("s => location.hash.endsWith(s)", arg=second)
+    safe(page, 3)
+    page.locator("#new summary").click()
+    page.evaluate("() => { for (let i = 0; i < 2; i += 1) document.querySelector('#new-animal button.next').click(); }")
+    page.wait_for_selector("#new:not([open])", state="attached")
+    safe(page, 4)
+    # Enter and Page down in one breath: the entry is the first animal's, the focus stays with the second.
+    page.evaluate("s => { location.hash = `before/${s}`; location.reload(); }", first)
+    page.wait_for_function("s => location.hash.endsWith(s)", arg=first)
+    page.wait_for_selector("html[data-ready]", state="attached")
+    page.locator("#f-protocol_followed").fill("P 7")
+    page.evaluate(
+        """() => { for (const key of ["Enter", "PageDown"]) document.getElementById("f-protocol_followed")
+             .dispatchEvent(new KeyboardEvent("keydown", { key, bubbles: true })); }"""
+    )
+    page.wait_for_function("s => location.hash.endsWith(s)", arg=second)
+    focus = page.evaluate("document.activeElement.id")
+    safe(page, 5)
+    assert focus == page.evaluate("document.activeElement.id")
+    assert "" == page.locator("#f-protocol_followed").input_value()
+    page.keyboard.press("PageUp")
+    page.wait_for_function("s => location.hash.endsWith(s)", arg=first)
+    assert "P 7" == page.locator("#f-protocol_followed").input_value()
+    assert "Not written" not in (page.locator("#w-protocol_followed").text_content() or "")
+    server.kill()
+    with open_book(server.asked["book"], who="Ana") as book:
+        assert ["T 1"] == [one["number"] for one in book.things("tissue")]
 
 
 def test_two_devices_apart_never_give_out_the_same_number(server: Running, device: Callable[..., Device]) -> None:

@@ -39,11 +39,21 @@ async function ask(address, body, place) {
   }
 }
 
-$("pause").addEventListener("click", () => write({ subject: "session", field: "pause", value: !known.paused, text: "" }));
+// A double tap on a button that turns something round would turn it back at once.
+const REST_MS = 450;
+let lastTouch = -Infinity;
+const again = (event) => {
+  const soonAfter = event.timeStamp - lastTouch < REST_MS;
+  lastTouch = event.timeStamp;
+  return soonAfter;
+};
+
+$("pause").addEventListener("click", (event) => (again(event) ? null : write({ subject: "session", field: "pause", value: !known.paused, text: "" })));
 $("me-who").value = me.who;
 $("me-under").value = me.under;
 $("handover").addEventListener("submit", async (event) => {
   event.preventDefault();
+  if (again(event)) return;
   me.who = plain($("me-who").value.trim()) || me.who;
   me.under = plain($("me-under").value.trim());
   await outbox.keep("who", me.who);
@@ -57,12 +67,14 @@ $("sign").addEventListener("submit", async (event) => {
   event.preventDefault();
   const name = plain($("sign-name").value.trim());
   if (!name) { $("sign-name").focus(); return; }
+  if (again(event)) return;
   await write({ subject: "session", field: "signed", value: name, text: plain($("sign-words").value.trim()) });
   $("sign-said").textContent = _("Signed by {name}.", { name });
 });
 $("end").addEventListener("submit", async (event) => {
   event.preventDefault();
   if (known.ended) {
+    if (again(event)) return null;
     await write({ subject: "session", field: "ended", value: false, text: "" });
     $("end-said").textContent = _("The evening goes on.");
     return draw();
@@ -74,6 +86,7 @@ $("end").addEventListener("submit", async (event) => {
     $("end-words").textContent = many("{n} thing is open in the check above. It is printed with the reason.", "{n} things are open in the check above. They are printed with the reason.", open);
     return $("end-why").focus();
   }
+  if (again(event)) return null;
   await write({ subject: "session", field: "ended", value: true, text: open ? why : "" });
   $("end-said").textContent = outbox.state.waiting
     ? _("Ended here. Leave this page open until nothing waits any more.")

@@ -20,6 +20,18 @@ const asks = (subject, round) => table.subjects[subject].fields.some((key) => ta
 const orderOf = (round) => (round === "cover" ? table.trays : known.order(round).filter((subject) => asks(subject, round)));
 const draftName = (field) => `draft ${here.subject} ${field}`;
 
+// What is being written now: a second touch or a bouncing key while the store is at work writes nothing twice.
+const atWork = new Set();
+async function single(name, work) {
+  if (atWork.has(name)) return null;
+  atWork.add(name);
+  try {
+    return await work();
+  } finally {
+    atWork.delete(name);
+  }
+}
+
 // ---- where we are -------------------------------------------------------------------------------------------------
 
 function startingPlace() {
@@ -128,9 +140,11 @@ function symbolButton(key) {
   const file = make("input", { type: "file", accept: "image/*", capture: "environment", class: "unseen", id: `p-${key}`, tabindex: "-1", "aria-label": _("Photograph the symbol"), on: {
     change: async () => {
       const row = rows.get(key);
+      const at = here;
       row.written.textContent = _("Reading the symbol.");
       const answer = await readSymbol(file.files[0]);
       file.value = "";
+      if (at !== here) return; // it was the tag of an animal that is not on the screen any more
       if (answer.problem) row.written.textContent = answer.problem;
       else await checkTag(key, answer.text, "symbol");
     },
@@ -201,7 +215,8 @@ async function enterBottle(key) {
 
 const bottleNamed = (name) => Object.entries(table.bottles).findLast(([, one]) => squeezed(one.name) === squeezed(name));
 
-async function nameBottle() {
+const nameBottle = () => single("bottle", async () => {
+  const at = here;
   const name = plain($("f-bottle").value.trim());
   if (!name) return $("f-bottle").focus();
   const mixed = $("f-bottle_mixed").value;
@@ -216,10 +231,11 @@ async function nameBottle() {
     $("w-bottle").textContent = notKept();
     return null;
   }
+  if (at !== here) return refreshAll();
   $("bottle").replaceWith(bottleRow(fieldsHere()));
   refreshAll();
   return focusFirstOpen();
-}
+});
 
 /** Another pen may have named it meanwhile; what is being typed here is left alone. */
 function renewBottle() {
@@ -298,11 +314,12 @@ function drawQuestion(key, entry, box) {
         one: plain(entry.text), who: plain(entry.who), other: plain(entry.clash.text), whom: plain(entry.clash.who) })
     : entry.asked_words || entry.asked;
   const reason = make("input", { type: "text", id: `r-${key}`, maxlength: 200, autocomplete: "off", enterkeyhint: "done", dir: "auto" });
-  const keep = async () => {
+  const keep = () => single(`keep ${entry.id}`, async () => {
     if (!reason.value.trim()) { reason.focus(); return; }
+    const at = here;
     await write({ subject: here.subject, field: key, answers: entry.id, value: entry.value, text: plain(reason.value.trim()), asked: entry.clash ? "two_pens" : entry.asked });
-    forward(key);
-  };
+    if (at === here) forward(key);
+  });
   reason.addEventListener("keydown", (event) => {
     if (event.key === "Enter") { event.preventDefault(); event.stopPropagation(); keep(); }
     if (event.key === "Escape") { event.preventDefault(); rows.get(key).input.focus(); }
@@ -368,7 +385,9 @@ function inSight(element) {
 
 // ---- writing ------------------------------------------------------------------------------------------------------
 
-async function put(key, said) {
+const put = (key, said) => single(draftName(key), async () => {
+  const at = here;
+  const draft = draftName(key);
   const before = known.of(here.subject, key);
   const spec = table.fields[key];
   const asked = question(known, here.subject, key, said.value);
@@ -382,16 +401,18 @@ async function put(key, said) {
       asked: asked ? asked.key : null, asked_words: asked ? asked.words : null, root: corrects,
     });
   } catch {
+    if (at !== here) go(at.round, at.subject);
     rows.get(key).written.textContent = notKept();
     return null;
   }
-  localStorage.removeItem(draftName(key));
-  if (spec.repeats) rows.get(key).input.value = "";
+  localStorage.removeItem(draft);
   refreshAll();
+  if (at !== here) return entry; // the hand has gone on to another animal meanwhile
+  if (spec.repeats) rows.get(key).input.value = "";
   if (asked) document.getElementById(`r-${key}`)?.focus();
   else forward(key);
   return entry;
-}
+});
 
 async function asPlanned(key) {
   const plan = planned(key);
@@ -401,13 +422,14 @@ async function asPlanned(key) {
   return put(key, { value: plan.value, text: plan.words, as_planned: plan.from === "plan" });
 }
 
-async function takeBack(key) {
+const takeBack = (key) => single(draftName(key), async () => {
   const entry = known.of(here.subject, key);
-  if (!entry) return;
+  if (!entry || entry.value === null) return;
+  const at = here;
   await write({ subject: here.subject, field: key, value: null, text: "", corrects: entry.root || entry.id, root: entry.root || entry.id });
   refreshAll();
-  rows.get(key).input.focus();
-}
+  if (at === here) rows.get(key).input.focus();
+});
 
 async function enter(key) {
   if (key === "bottle" || key === "bottle_mixed") return enterBottle(key);
@@ -473,12 +495,13 @@ async function checkTag(key, text, how) {
   return null;
 }
 
-async function closeRound() {
+const closeRound = () => single("close", async () => {
+  const at = here;
   if (!closed(here.subject, here.round)) {
     await write({ subject: here.subject, field: `round:${here.round}`, value: true, text: "" });
   }
-  step(1);
-}
+  if (at === here) step(1);
+});
 
 // ---- a new animal -------------------------------------------------------------------------------------------------
 
@@ -496,8 +519,7 @@ async function fillBlock() {
   $("new-none").hidden = ready.length > 0;
 }
 
-async function addAnimal(event) {
-  event.preventDefault();
+async function addAnimal() {
   const typed = plain($("new-number").value.trim());
   const block = (await outbox.kept(outbox.blockName)) || [];
   const own = typed ? null : block[0];
@@ -571,7 +593,7 @@ $("find").addEventListener("submit", (event) => {
   $("find-none").hidden = found.length > 0;
   if (found.length) { $("find-number").value = ""; go(table.trays.includes(found[0].subject) ? "cover" : here.round, found[0].subject); }
 });
-$("new-animal").addEventListener("submit", addAnimal);
+$("new-animal").addEventListener("submit", (event) => { event.preventDefault(); single("animal", addAnimal); });
 $("new-cancel").addEventListener("click", () => { $("new-twin").hidden = true; $("new").open = false; $("new-number").value = ""; focusFirstOpen(); });
 outbox.addEventListener("change", refreshAll);
 known.addEventListener("renewed", () => {
