@@ -341,7 +341,7 @@ def test_a_ground_is_chosen_without_the_laptop(server: Running, device: Callable
 def test_pause_hand_over_sign_and_paper(server: Running, device: Callable[..., Device], tmp_path: Path) -> None:
     one, gloves = device("Ana", 1280, 800), device("Cai")
     hands, page = gloves.page("/hands"), one.page("/evening")
-    page.locator("#pause").click()
+    page.evaluate("() => { for (let i = 0; i < 2; i += 1) document.getElementById('pause').click(); }")
     hands.wait_for_selector("h1 >> text=B-", state="detached")
     hands.wait_for_selector("text=Bottles shut")
     hands.keyboard.press("x")

@@ -41,10 +41,10 @@ async function ask(address, body, place) {
 
 // A double tap on a button that turns something round would turn it back at once.
 const REST_MS = 450;
-let lastTouch = -Infinity;
-const again = (event) => {
-  const soonAfter = event.timeStamp - lastTouch < REST_MS;
-  lastTouch = event.timeStamp;
+const lastTouch = new Map();
+const again = ({ currentTarget, timeStamp }) => {
+  const soonAfter = timeStamp - (lastTouch.get(currentTarget) ?? -Infinity) < REST_MS;
+  lastTouch.set(currentTarget, timeStamp);
   return soonAfter;
 };
 
