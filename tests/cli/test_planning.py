@@ -42,6 +42,7 @@ def demo_plan(tmp_path_factory: pytest.TempPathFactory) -> Path:
         "plan", TRIP / "survey.csv", "--camp", TRIP / "camp.toml", "--start", START, "--out", "tonight", folder=folder
     )
     assert done.returncode == 0, done.stderr
+    (folder / "screen.txt").write_text(done.stdout, encoding="utf-8")
     return folder / "tonight"
 
 
@@ -104,22 +105,18 @@ def test_the_summary_holds_the_air_what_is_asked_and_every_caution_at_its_round(
         assert caution["round"] in ("before", "prick", "fill", "pose", "cover", "")
 
 
-def test_the_screen_is_short_and_points_to_the_rest(tmp_path: Path) -> None:
+def test_the_screen_is_short_and_points_to_the_rest(demo_plan: Path) -> None:
     """Eighteen animals, the clock and what to mind come before a tired reader gives up; nothing is lost by it."""
-    done = keepfast(
-        "plan", TRIP / "survey.csv", "--camp", TRIP / "camp.toml", "--start", START, "--out", "t", folder=tmp_path
-    )
-    assert done.returncode == 0, done.stderr
-    shown = done.stdout.splitlines()
-    whole = (tmp_path / "t" / "summary.txt").read_text(encoding="utf-8").splitlines()
+    shown = (demo_plan.parent / "screen.txt").read_text(encoding="utf-8").splitlines()
+    whole = (demo_plan / "summary.txt").read_text(encoding="utf-8").splitlines()
     # A sheet of A4 at 10 points holds about eighty lines.
     assert len(shown) < 80 < len(whole)
     assert all(len(line) <= 105 for line in shown)
     table = [line for line in shown if line.strip().split(" ")[0].isdigit() and " B-" in line]
     assert len(table) == 17
     assert len({line.index("B-") for line in table}) == 1
-    assert str(Path("t") / "summary.txt") in shown[-1]
-    plan = json.loads((tmp_path / "t" / "plan.json").read_text(encoding="utf-8"))
+    assert str(Path("tonight") / "summary.txt") in shown[-1]
+    plan = json.loads((demo_plan / "plan.json").read_text(encoding="utf-8"))
     for number in plan["table"]["order"]:
         assert any(number in line for line in shown)
     # What is cut short on the screen stands in full in the file.
@@ -259,7 +256,8 @@ def test_a_museum_keeps_all_its_rules_in_one_folder(tmp_path: Path) -> None:
     checked = keepfast("protocol", "check", "ours", folder=tmp_path)
     assert checked.returncode == 0, checked.stderr
     assert all(f"{name}: " in checked.stdout for name in ("snake", "evening", "cautions"))
-    common = ("plan", TRIP / "survey.csv", "--start", START, "--no-race", "--draws", 50, "--json", "--out")
+    few = write(tmp_path / "list.csv", "field_number,form,length_mm", "A-1,lizard,60", "A-2,snake,700")
+    common = ("plan", few, "--start", START, "--no-race", "--draws", 50, "--json", "--out")
     one = json.loads(keepfast(*common, "a", folder=tmp_path).stdout)
     two = json.loads(keepfast(*common, "b", "--protocol", "ours", folder=tmp_path).stdout)
     for tray, wetter in zip(one["table"]["trays"], two["table"]["trays"], strict=True):
@@ -270,7 +268,7 @@ def test_a_museum_keeps_all_its_rules_in_one_folder(tmp_path: Path) -> None:
     assert wrong.returncode == 1
     assert "paces" in wrong.stderr
     (tmp_path / "ours" / "evening-2.toml").write_text(shipped, encoding="utf-8")
-    twice = keepfast("plan", TRIP / "survey.csv", "--protocol", "ours", "--out", "c", folder=tmp_path)
+    twice = keepfast("plan", few, "--protocol", "ours", "--out", "c", folder=tmp_path)
     assert twice.returncode == 2
     assert "several files of the subject evening" in twice.stderr
     assert not (tmp_path / "c").exists()
