@@ -88,6 +88,7 @@ def test_a_way_by_road_is_noticed_and_a_river_in_a_name_is_not() -> None:
     ("text", "reason"),
     [
         ("N of Town", "no distance"),
+        ("5/0 km N of Town", "not a distance"),
         ("5-10 km N of Town", "range"),
         ("8 km E and 6 km N of Town", "more than one"),
         ("10 km O de Barinas", "language"),

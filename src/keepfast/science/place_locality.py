@@ -88,6 +88,8 @@ def _distance(number: str) -> float:
     text = number.strip().replace(",", ".")
     mixed = re.fullmatch(r"(?:(\d+)\s+)?(\d+)\s*/\s*(\d+)", text)
     if mixed:
+        if int(mixed[3]) == 0:
+            raise PlaceError("{number!r} is not a distance", number=number)
         return int(mixed[1] or 0) + int(mixed[2]) / int(mixed[3])
     return float(text)
 
