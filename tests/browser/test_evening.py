@@ -26,6 +26,19 @@ LOOK = f"""() => {{ const at = document.activeElement;
             standing: Boolean(at.closest(".field")?.querySelector(".plan:not([hidden])")) }}; }}"""
 
 
+# Where it is once it has gone on, asked in one turn: there are several hundred of them.
+GONE_ON = f"""([before, patience]) => new Promise((found, lost) => {{
+  const look = {LOOK};
+  const until = performance.now() + patience;
+  const ask = () => {{
+    if ({HERE} !== before) found(look());
+    else if (performance.now() > until) lost(new Error(`nothing came of the key at ${{before}}`));
+    else setTimeout(ask, 5);
+  }};
+  ask();
+}})"""
+
+
 class Keyboard:
     """A practised hand: words and numbers are typed, every other key is counted."""
 
@@ -41,11 +54,13 @@ class Keyboard:
     def words(self, text: str) -> None:
         self.page.keyboard.type(text)
 
-    def press(self, key: str, seen: dict[str, Any] | None = None) -> None:
+    def press(self, key: str, seen: dict[str, Any] | None = None) -> dict[str, Any]:
+        """Press a key, wait until the keyboard is somewhere else, and say where."""
         seen = seen or self.look()
         self.keys[seen["subject"]] = self.keys.get(seen["subject"], 0) + 1
         self.page.keyboard.press(key)
-        self.page.wait_for_function(f"before => {HERE} !== before", arg=seen["here"])
+        after: dict[str, Any] = self.page.evaluate(GONE_ON, [seen["here"], PATIENCE_MS])
+        return after
 
 
 def answer(spec: str, number: str, turn: int) -> str:
@@ -71,17 +86,17 @@ def test_eighteen_animals_by_keyboard_alone(
     table = json.loads(server.ask("GET", "/api/table")[2])
     assert 18 == len(table["order"])
     turn = 0
+    seen = keyboard.look()
     while True:
-        seen = keyboard.look()
         field, standing = seen["field"], seen["standing"]
         if seen["round"] == "cover":
             break
         if field == "close":
-            keyboard.press("Enter", seen)
+            seen = keyboard.press("Enter", seen)
             continue
         if field.startswith("r-"):
             keyboard.words("as measured")
-            keyboard.press("Enter", seen)
+            seen = keyboard.press("Enter", seen)
             continue
         turn += 1
         number = table["subjects"][seen["subject"]]["number"]
@@ -97,7 +112,7 @@ def test_eighteen_animals_by_keyboard_alone(
             keyboard.words(
                 answer(field, number, turn) or {"mass_g": "9.8", "tail_mm": "40", "length_mm": "70"}.get(field, "")
             )
-        keyboard.press("Enter", seen)
+        seen = keyboard.press("Enter", seen)
         if turn > 400:
             raise AssertionError("the evening does not end")
     for tray in table["trays"]:

@@ -180,8 +180,9 @@ UNDER = """() => { const covered = [];
   return [all.length, covered]; }"""
 
 
-@pytest.mark.parametrize("size", [(320, 640), (390, 844), (740, 360), (1280, 800)])
-@pytest.mark.parametrize("ground", ["day", "red"])
+@pytest.mark.parametrize(
+    ("size", "ground"), [((320, 640), "red"), ((390, 844), "day"), ((740, 360), "day"), ((1280, 800), "red")]
+)
 def test_a_field_in_focus_is_never_under_the_head_or_the_foot(
     busy: Running, device: Callable[..., Device], size: tuple[int, int], ground: str
 ) -> None:
@@ -202,7 +203,7 @@ WHOLE = """() => { const now = document.getElementById("main");
       .filter(e => e.getBoundingClientRect().bottom > box.bottom + 1).map(e => e.className) }; }"""
 
 
-@pytest.mark.parametrize(("size", "ground"), [((320, 640), "red"), ((390, 844), "red"), ((740, 360), "day")])
+@pytest.mark.parametrize(("size", "ground"), [((320, 640), "red"), ((740, 360), "day")])
 def test_every_step_of_the_hands_is_in_sight_whole(
     nursery: Nursery, tmp_path: Path, device: Callable[..., Device], size: tuple[int, int], ground: str
 ) -> None:
@@ -249,7 +250,7 @@ def test_every_step_of_the_hands_is_in_sight_whole(
         assert move["what"] == page.locator(".what").text_content()
         pages += bool(read)
         server.post("/api/entries", {"entries": [on_the_wire(said(subject["subject"], f"move:{move['key']}", True))]})
-    assert pages > 0 or size == (390, 844)
+    assert pages > 0
     server.kill()
 
 
