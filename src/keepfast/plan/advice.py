@@ -152,7 +152,12 @@ def _helps(i: int, entrant: Entrant, lead: RegionVerdict, setting: Setting, cool
         ml *= 1.0 if lead.region in TRUNK else 0.25
         ml = float(f"{ml:.2g}")
         more = replace(spot, fluid_mm2=spot.fluid_mm2 + 1000.0 * ml / spot.spread_mm)
-        words = _("Another {ml:g} mL into the {region}") if spot.filled else _("{ml:g} mL into the {region}")
+        # Practice's own rule stands beside it: nobody fills a body beyond firmness.
+        words = (
+            _("Another {ml:g} mL into the {region}, less if it is firm before")
+            if spot.filled
+            else _("{ml:g} mL into the {region}, less if it is firm before")
+        )
         found.append(
             _as_it_is(i, entrant, _with(own, at, more), "inject", words.format(ml=ml, region=name), amount_ml=ml)
         )
