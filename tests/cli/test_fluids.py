@@ -186,6 +186,7 @@ def test_without_a_label_the_assumption_is_said() -> None:
         (("--temperature", "77"), "°F: 25 °C"),
         (("--ph", "9.5"), "5.8 to 8.2"),
         (("--paraformaldehyde", "--assay", "40"), "80 to 100 %"),
+        (("--paraformaldehyde", "--buffer", "seawater"), "fresh water"),
         (("--paraformaldehyde", "--label", "37", "--basis", "w/w"), "(read: '--label, --basis')"),
     ],
 )

@@ -170,5 +170,24 @@ def test_powder_by_its_assay() -> None:
     assert any("55 to 60" in step for step in made.steps)
 
 
+def test_powder_goes_with_no_sea_water_and_no_phosphate_beside_lime() -> None:
+    """Lye throws magnesium out of sea water; phosphate and lime make calcium phosphate (the recipes' own notes)."""
+    with pytest.raises(ValueError, match="must not be seawater"):
+        mixing_formalin.paraformaldehyde_card(
+            4.0, 1000.0, 95.0, 25.0, mixing_formalin.buffer_for(RULES.buffer("seawater")), RULES, RULES.vessels
+        )
+    marble, phosphate, bare = (
+        mixing_formalin.paraformaldehyde_card(
+            4.0, 1000.0, 95.0, 25.0, mixing_formalin.buffer_for(RULES.buffer(key)), RULES, RULES.vessels
+        )
+        for key in ("marble", "phosphate", "none")
+    )
+    assert not any("phosphate" in step for step in marble.steps)
+    assert any("acid phosphate" in step for step in phosphate.steps)
+    assert any(step.startswith("Add 10.0 g marble") for step in marble.steps)
+    # No bottle, so not its pH of 3 to 4.6: protocols set it to 6.9 to 7.4 (read).
+    assert (bare.readings[0].low, bare.readings[0].high) == (6.9, 7.4)
+
+
 def test_a_card_is_plain_json() -> None:
     assert "formalin" in json.dumps(card().as_dict(), allow_nan=False)

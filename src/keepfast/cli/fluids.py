@@ -244,6 +244,13 @@ def mix_formalin(
             _("Leave one of the two out; --assay is the figure on the powder."),
             ", ".join(name for name, value in bottled.items() if value is not None),
         )
+    if paraformaldehyde and buffer == "seawater":
+        reader.wrong(
+            "--buffer",
+            _("powder is dissolved in fresh water: the lye that clears it clouds sea water"),
+            _("Take phosphate, borax or none."),
+            buffer,
+        )
     if paraformaldehyde:
         percent = as_formaldehyde if as_formaldehyde is not None else 0.4 * (as_formalin or usual)
         pure = reader.percent("--assay", assay, 80.0, 100.0, _("the powder's assay"))

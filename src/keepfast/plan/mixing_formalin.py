@@ -28,6 +28,7 @@ DENSITY_DOUBT_KG_M3 = 3.0
 SALT_LIFT_KG_M3_PER_G_L = 0.9  # of anhydrous phosphate; from memory, unverified
 MEND_PH = (6.8, 6.5)
 MOST_FORMALIN_PERCENT = 50.0  # stronger than half stock is no working solution, and there is no water for salts
+POWDER_PH = (6.9, 7.4)  # to which laboratory protocols set a solution from powder
 COARSE_SHARE = 0.02  # of the stock: rounding worse than this is told and weighed instead
 
 
@@ -337,6 +338,11 @@ def _chemistry(
             buffer.recipe.ph_high,
             "pH",
         )
+        if limit <= 0 and buffer.recipe.key == "none":
+            # No bottle's acid: what the lye left is all there is.
+            low, high = POWDER_PH
+            words = _("A strip shows {low:.1f} to {high:.1f} once it is set: the lye decides, so read it before use.")
+            ph = Reading("ph", words.format(low=low, high=high), None, low, high, "pH")
         result["ph"] = None
         if buffer.recipe.key == "seawater":
             alkalinity = tables.load("formic-acid").value("seawater_alkalinity_mol_l") * (
@@ -461,8 +467,10 @@ def paraformaldehyde_card(
     Raises
     ------
     ValueError
-        If strength or assay lies outside.
+        If strength or assay lies outside, or the buffer is sea water, which the lye that clears the powder clouds.
     """
+    if buffer.recipe.key == "seawater":
+        raise ValueError("buffer must not be seawater for powder: lye clouds sea water, dissolve it in fresh water")
     g = float(formalin.paraformaldehyde_g(percent_w_v, final_ml, assay_percent))
     litres = final_ml / 1000.0
     holds = {"value": percent_w_v, "low": percent_w_v * 0.97, "high": percent_w_v * 1.02}
@@ -484,13 +492,23 @@ def paraformaldehyde_card(
         _("Add 1 mol/L sodium hydroxide drop by drop, stirring, until it is clear."),
         _("Let it cool, pour it through a filter."),
         *(
-            [_("Dissolve in it: {salts}.").format(salts=", ".join(f"{weight(p.g)} {p.what}" for p in salts))]
+            [
+                (_("Dissolve in it: {salts}.") if buffer.recipe.monobasic else _("Add {salts}.")).format(
+                    salts=", ".join(f"{weight(p.g)} {p.what}" for p in salts)
+                )
+            ]
             if salts
             else []
         ),
-        _("Make up to {ml} with water; bring the pH to 6.9 to 7.4 with a little acid phosphate if it is above.").format(
-            ml=amount(final_ml)
-        ),
+        # Acid phosphate only where phosphate is in it already: with lime it falls out.
+        (
+            _(
+                "Make up to {ml} with water; bring the pH to {low:g} to {high:g} with a little acid phosphate if it is"
+                " above."
+            )
+            if buffer.recipe.monobasic
+            else _("Make up to {ml} with water.")
+        ).format(ml=amount(final_ml), low=POWDER_PH[0], high=POWDER_PH[1]),
         _("Keep it shut and cool (2 to 8 °C). Use it within a week; one source says a month."),
     )
     naming = _(
