@@ -228,12 +228,13 @@ class _Reader:
                 row, "field_number", _("the field number is missing"), _("Write the number on the tag."), number
             )
         elif len(number) > LONGEST_NUMBER:
+            too_long = _("this field number is longer than {most} characters, and no tag holds it")
             self._error(
                 row,
                 "field_number",
-                _("this field number is longer than {most} characters, and no tag holds it").format(most=LONGEST_NUMBER),
+                too_long.format(most=LONGEST_NUMBER),
                 _("Write the number alone, and what else there is to say in remarks."),
-                textwrap.shorten(number, LONGEST_NUMBER, placeholder=" …") if " " in number else number[:LONGEST_NUMBER],
+                f"{number[:LONGEST_NUMBER]}…",
             )
         form = value.get("form")
         taxon = value.get("taxon") or ""
