@@ -8,6 +8,7 @@ import math
 import pytest
 
 from keepfast.plan import mixing
+from keepfast.plan.amounts import amount, weight
 from keepfast.rules import fluids
 from keepfast.rules.fluids import Vessel
 from keepfast.science import alcohol
@@ -167,11 +168,11 @@ def test_rounding_is_never_worse_than_half_the_finest_mark() -> None:
 
 
 def test_amounts_are_written_as_they_are_read() -> None:
-    assert mixing.amount(3.24) == "3.2 mL"
-    assert mixing.amount(62.4) == "62 mL"
-    assert mixing.amount(12_000.0) == "12 L"
-    assert mixing.amount(8_762.0) == "8.76 L"
-    assert mixing.weight(4.0) == "4.00 g"
-    assert mixing.weight(81.99) == "82.0 g"
-    assert mixing.weight(12_345.0) == "12.35 kg"
-    assert not math.isnan(float(mixing.amount(0.0).split()[0]))
+    assert amount(3.24) == "3.2 mL"
+    assert amount(62.4) == "62 mL"
+    assert amount(12_000.0) == "12 L"
+    assert amount(8_762.0) == "8.76 L"
+    assert weight(4.0) == "4.00 g"
+    assert weight(81.99) == "82.0 g"
+    assert weight(12_345.0) == "12.35 kg"
+    assert not math.isnan(float(amount(0.0).split()[0]))

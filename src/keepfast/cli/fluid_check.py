@@ -9,6 +9,7 @@ import typer
 
 from keepfast.cli.fluid_input import Reader, refusing
 from keepfast.cli.saying import show, show_json
+from keepfast.plan.amounts import amount, weight
 from keepfast.words import _
 
 if TYPE_CHECKING:
@@ -157,10 +158,10 @@ def mix_together(
         return
     lines = [
         _("{volume} of {true:.2f} % vol ({mass:.2f} % by mass); the parts shrink by {less}.").format(
-            volume=mixing.amount(now_ml),
+            volume=amount(now_ml),
             true=true,
             mass=100.0 * float(alcohol.mass_fraction(true)),
-            less=mixing.amount(max(0.0, math.fsum(volumes) - now_ml)),
+            less=amount(max(0.0, math.fsum(volumes) - now_ml)),
         ),
         *(reading.words for reading in readings),
     ]
@@ -177,7 +178,7 @@ def _mending(true: float, aim: float, strong: float, batch_ml: float, mend: Corr
     if mend is None or mend.ml is None or mend.g is None:
         return _("Stock of {s:g} % cannot lift it to {aim:g} %.").format(s=strong, aim=aim)
     return _("For {aim:g} %: add {ml} ({g}) of {what} to {batch}.").format(
-        aim=aim, ml=mixing.amount(mend.ml), g=mixing.weight(mend.g), what=mend.add, batch=mixing.amount(batch_ml)
+        aim=aim, ml=amount(mend.ml), g=weight(mend.g), what=mend.add, batch=amount(batch_ml)
     )
 
 
@@ -281,7 +282,6 @@ def _check_ph(
 
 
 def _acid_lines(answer: AcidReading) -> list[str]:
-    from keepfast.plan import mixing
 
     if answer.acid_low_mol_l <= 0:
         return [
@@ -316,7 +316,7 @@ def _acid_lines(answer: AcidReading) -> list[str]:
         ]
     lines.append(
         _("To bring {batch} back: dissolve {g} of {salt} in a little of it, stir it in, read again.").format(
-            batch=mixing.amount(answer.batch_ml), g=mixing.weight(answer.mend_g), salt=answer.dibasic
+            batch=amount(answer.batch_ml), g=weight(answer.mend_g), salt=answer.dibasic
         )
     )
     lines.append(

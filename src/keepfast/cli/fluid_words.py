@@ -5,8 +5,9 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Sequence
 
+from keepfast.plan.amounts import amount, weight
 from keepfast.plan.fixing import FixingPlan
-from keepfast.plan.mixing import MixingCard, Portion, amount, weight
+from keepfast.plan.mixing import MixingCard, Portion
 from keepfast.plan.step_calendar import CalendarEntry
 from keepfast.plan.steps import Change, Doubted, StepSeries, StepsPlan
 from keepfast.rules.cautions import Caution

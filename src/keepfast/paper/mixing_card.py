@@ -7,7 +7,8 @@ from keepfast.paper import type as type_
 from keepfast.paper.figures import NBSP
 from keepfast.paper.flow import MARGIN_MM, Flow
 from keepfast.paper.page import DASHED, FINE, FIRM, HEAVY, Page
-from keepfast.plan.mixing import Correction, MixingCard, Portion, amount, pours_in_words, weight
+from keepfast.plan.amounts import amount, weight
+from keepfast.plan.mixing import Correction, MixingCard, Portion, pours_in_words
 from keepfast.words import _
 
 VESSEL_WIDE_MM, VESSEL_HIGH_MM = 34.0, 54.0

@@ -13,7 +13,7 @@ from keepfast.paper import type as type_
 from keepfast.paper.flow import MARGIN_MM, Flow
 from keepfast.paper.page import DASHED, FINE, FIRM, HEAVY, THIN, Page
 from keepfast.paper.wording import form_words, full_stop
-from keepfast.plan.mixing import amount, weight
+from keepfast.plan.amounts import amount, weight
 from keepfast.plan.step_calendar import CalendarEntry
 from keepfast.plan.steps import Change, StepsPlan
 from keepfast.rules.cautions import Caution

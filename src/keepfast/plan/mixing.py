@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from keepfast.plan.amounts import amount, weight
 from keepfast.rules.cautions import Caution
 from keepfast.rules.fluids import FluidRules, Vessel
 from keepfast.science import alcohol
@@ -91,23 +92,6 @@ class MixingCard:
         answer = asdict(self)
         answer["cautions"] = [caution.as_dict() for caution in self.cautions]
         return answer
-
-
-def amount(ml: float) -> str:
-    """A volume in words: millilitres below one litre, litres above, three or four figures."""
-    if ml < 9.95:
-        return f"{ml:.1f} mL"
-    if ml < 999.5:
-        return f"{ml:.0f} mL"
-    litres = f"{ml / 1000:.{2 if ml < 99_995 else 1}f}"
-    return f"{litres.rstrip('0').rstrip('.')} L"
-
-
-def weight(g: float) -> str:
-    """A mass in words: grams in three figures, kilograms from ten on."""
-    if g >= 9_999.5:
-        return f"{g / 1000:.2f} kg"
-    return f"{g:.{2 if g < 9.995 else 1 if g < 99.95 else 0}f} g"
 
 
 def into_vessels(ml: float, vessels: Sequence[Vessel]) -> tuple[float, tuple[Pour, ...]]:

@@ -7,16 +7,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from keepfast.plan.amounts import amount, weight
 from keepfast.plan.mixing import (
     Correction,
     MixingCard,
     Portion,
     Reading,
-    amount,
     how_much,
     into_vessels,
     pours_in_words,
-    weight,
 )
 from keepfast.rules.cautions import Caution
 from keepfast.rules.fluids import BufferRecipe, FluidRules, Vessel

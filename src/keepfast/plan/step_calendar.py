@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime
 from dataclasses import dataclass
 
+from keepfast.plan.amounts import amount
 from keepfast.plan.fixing import FixingPlan
-from keepfast.plan.mixing import amount
 from keepfast.plan.steps import Change, StepsPlan
 from keepfast.words import _
 

@@ -13,6 +13,7 @@ import numpy as np
 from keepfast.plan import animal as animals_
 from keepfast.plan import cautions as warnings
 from keepfast.plan import draws, order
+from keepfast.plan.amounts import amount
 from keepfast.plan.camp import Camp
 from keepfast.plan.objects import Amount, AnimalPlan, Moment, TablePlan, Tray, TrayPlace
 from keepfast.plan.trays import Packing
@@ -284,8 +285,8 @@ def _lay_ready(
 ) -> tuple[str, ...]:
     vials = sum(1 for p in done if p.animal.form in VIAL_FORMS)
     lines = [
-        _("fixative, shut: {ml:.0f} mL of {percent:g} % formalin (that is about {fa:.1f} % formaldehyde)").format(
-            ml=fixative_ml, percent=camp.working_formalin_percent, fa=formaldehyde_w_v(camp, rules)
+        _("fixative, shut: {volume} of {percent:g} % formalin (that is about {fa:.1f} % formaldehyde)").format(
+            volume=amount(fixative_ml), percent=camp.working_formalin_percent, fa=formaldehyde_w_v(camp, rules)
         ),
         _("trays with tight lids: {count}; sheets: {sheets}").format(count=len(trays), sheets=2 * len(trays)),
         _("clean water for eyes: enough to rinse for 15 minutes, within reach"),
@@ -370,9 +371,11 @@ def _table_doubts(
         doubts.append(_("at {t:.0f} degrees C colours suffer: find shade or wait for a cooler hour").format(t=warm))
     if camp.working_solution_ml is not None and camp.working_solution_ml < fixative_ml:
         doubts.append(
-            _("only {have:.0f} mL of working solution is at hand and {need:.0f} mL is needed: mix"
-              " {more:.0f} mL more first")
-            .format(have=camp.working_solution_ml, need=fixative_ml, more=fixative_ml - camp.working_solution_ml)
+            _("only {have} of working solution is at hand and {need} is needed: mix {more} more first").format(
+                have=amount(camp.working_solution_ml),
+                need=amount(fixative_ml),
+                more=amount(fixative_ml - camp.working_solution_ml),
+            )
         )  # fmt: skip
     hours = (end - start).total_seconds() / 3600
     if hours > rules.number("evening", "longest_whole_h"):
