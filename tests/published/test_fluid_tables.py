@@ -35,9 +35,9 @@ CELLS: list[tuple[str, str, float]] = [
     ("oiml-1975-ethanol-water-density", "A[0]", 998.2012300),
     ("oiml-1975-ethanol-water-density", "A[1]", -192.9769495),
     ("oiml-1975-ethanol-water-density", "B[0]", -0.20618513),
-    # Its last coefficient, in six transcriptions.
+    # Its last coefficient, in six copies.
     ("oiml-1975-ethanol-water-density", "C5[1]", 1.345612883493354e-8),
-    # Two cells in which one transcription each is known to be wrong (1.69343*3*..., -2.17057570053*6933*).
+    # Two cells in which one copy each is known to be wrong (1.69343*3*..., -2.17057570053*6933*).
     ("oiml-1975-ethanol-water-density", "C1[0]", 0.1693443461530087),
     ("oiml-1975-ethanol-water-density", "C2[2]", -2.170575700536993),
     # Walker, Formaldehyde.

@@ -266,7 +266,7 @@ def density(mass_fraction: npt.ArrayLike, temperature_c: npt.ArrayLike) -> Array
 
     References
     ----------
-    .. [1] OIML R 22, 1975, International alcoholometric tables (read in transcriptions, see the table file).
+    .. [1] OIML R 22, 1975, International alcoholometric tables (read in copies, see the table file).
     .. [2] Council Directive 76/766/EEC, annex. (read in part)
 
     Examples
